@@ -1,0 +1,394 @@
+"""What the foot must do: the largest force, the force held, its fall, and what brings the pedal back."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fitcheck.physics.curves import Array
+from fitcheck.physics.pad import Foot, Pedal, Press, least_of, peak_and_low_of, peak_of
+from fitcheck.physics.way import Spot, Way
+
+__all__ = [
+    "effort_drop",
+    "effort_hold",
+    "effort_peak",
+    "effort_peak_new",
+    "effort_return",
+    "foot",
+    "least_return_force",
+    "letting_back_foot",
+    "pedal",
+    "press_end",
+]
+
+
+def pedal(
+    pedal_free_play: Array,
+    pedal_ratio: Array,
+    master_area: Array,
+    master_stroke: Array,
+    master_cutoff_stroke: Array,
+    pedal_return_travel: Array,
+    pedal_return_force: Array,
+) -> Pedal:
+    """The pedal's map of pad position, fluid and spring force.
+
+    Parameters
+    ----------
+    pedal_free_play : array
+        [m] play at the pad.
+    pedal_ratio : array
+        [-] pad travel over rod travel.
+    master_area : array
+        [m2] of the master's bore.
+    master_stroke : array
+        [m] mechanical stroke of the master.
+    master_cutoff_stroke : array
+        [m] master travel that closes its port.
+    pedal_return_travel : array
+        [m] pad positions of the return force, on the leading axis.
+    pedal_return_force : array
+        [N] of the pedal's own springs at these, on the leading axis.
+
+    Returns
+    -------
+    Pedal
+        [SI] the value, on the axes of what it is computed from.
+
+    Source: derivation: pedal lever and swept volume.
+    """
+    return Pedal(
+        pedal_free_play,
+        pedal_ratio,
+        master_area,
+        master_stroke,
+        master_cutoff_stroke,
+        pedal_return_travel,
+        pedal_return_force,
+    )
+
+
+def foot(
+    master_area: Array,
+    master_efficiency: Array,
+    master_spring_force: Array,
+    pedal_ratio: Array,
+    pedal_efficiency: Array,
+    pressing_gain: Array,
+    pressing_offset: Array,
+) -> Foot:
+    """Force at the pad while pressing.
+
+    Parameters
+    ----------
+    master_area : array
+        [m2] of the master's bore.
+    master_efficiency : array
+        [-] of the master.
+    master_spring_force : array
+        [N] of the spring inside the master.
+    pedal_ratio : array
+        [-] pad travel over rod travel.
+    pedal_efficiency : array
+        [-] of the pedal.
+    pressing_gain : array
+        [1/m2] pressure per finger load, pressing.
+    pressing_offset : array
+        [Pa] pressure at no finger load, pressing.
+
+    Returns
+    -------
+    Foot
+        [SI] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
+    """
+    lever = pedal_ratio * pedal_efficiency
+    return Foot(master_area / (master_efficiency * lever), master_spring_force / lever, pressing_gain, pressing_offset)
+
+
+def letting_back_foot(
+    master_area: Array,
+    master_efficiency: Array,
+    master_spring_force: Array,
+    pedal_ratio: Array,
+    pedal_efficiency: Array,
+    letting_back_gain: Array,
+    letting_back_offset: Array,
+) -> Foot:
+    """Force at the pad while letting back.
+
+    Parameters
+    ----------
+    master_area : array
+        [m2] of the master's bore.
+    master_efficiency : array
+        [-] of the master.
+    master_spring_force : array
+        [N] of the spring inside the master.
+    pedal_ratio : array
+        [-] pad travel over rod travel.
+    pedal_efficiency : array
+        [-] of the pedal.
+    letting_back_gain : array
+        [1/m2] pressure per finger load, letting back.
+    letting_back_offset : array
+        [Pa] pressure at no finger load, letting back.
+
+    Returns
+    -------
+    Foot
+        [SI] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
+    """
+    lever = pedal_efficiency / pedal_ratio
+    return Foot(master_area * master_efficiency * lever, master_spring_force * lever, letting_back_gain, letting_back_offset)
+
+
+def press_end(pedal: Pedal, travel: Array) -> Array:
+    """Pad position where the press ends: full travel, or the master on its bottom.
+
+    Parameters
+    ----------
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    travel : array
+        [m] pad travel at full pedal, stop included.
+
+    Returns
+    -------
+    array
+        [m] the value, on the axes of what it is computed from.
+
+    Source: derivation: pedal lever.
+    """
+    return pedal.end(travel)
+
+
+def effort_peak_new(
+    way_bled: Way, pedal: Pedal, foot: Foot, full_bled: Spot, press_end: Array, piston_area: Array, lash: Array
+) -> Array:
+    """Largest force at the pad on the way to full pedal, disc new.
+
+    Parameters
+    ----------
+    way_bled : Way
+        [SI] the fingers' way without air.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    foot : Foot
+        [SI] force at the pad while pressing.
+    full_bled : Spot
+        [SI] where the fingers stand at full pedal, without air.
+    press_end : array
+        [m] pad position where the press ends.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [N] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal.
+    """
+    return peak_of(Press(way_bled, pedal, foot, full_bled, piston_area * lash, press_end))
+
+
+def effort_peak(
+    way_bled: Way,
+    way_worn_bled: Way,
+    effort_peak_new: Array,
+    pedal: Pedal,
+    foot: Foot,
+    full_worn_bled: Spot,
+    press_end: Array,
+    piston_area: Array,
+    lash: Array,
+) -> Array:
+    """Largest force at the pad on the way to full pedal, disc new or fully worn.
+
+    Parameters
+    ----------
+    way_bled : Way
+        [SI] the fingers' way without air.
+    way_worn_bled : Way
+        [SI] the fingers' way from the worn rest, without air.
+    effort_peak_new : array
+        [N] largest force at the pad, disc new.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    foot : Foot
+        [SI] force at the pad while pressing.
+    full_worn_bled : Spot
+        [SI] where the fingers stand at full pedal, worn, without air.
+    press_end : array
+        [m] pad position where the press ends.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [N] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal.
+    """
+    if way_worn_bled is way_bled:
+        return effort_peak_new
+    worn = peak_of(Press(way_worn_bled, pedal, foot, full_worn_bled, piston_area * lash, press_end))
+    return np.maximum(effort_peak_new, worn)
+
+
+def effort_hold(
+    foot: Foot,
+    pedal: Pedal,
+    way: Way,
+    way_worn: Way,
+    full: Spot,
+    full_worn: Spot,
+    press_end: Array,
+    piston_area: Array,
+    lash: Array,
+) -> Array:
+    """Force at the pad at full pedal, disc new or fully worn, whichever is larger.
+
+    Parameters
+    ----------
+    foot : Foot
+        [SI] force at the pad while pressing.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    way_worn : Way
+        [SI] the fingers' way from the worn rest.
+    full : Spot
+        [SI] where the fingers stand at full pedal.
+    full_worn : Spot
+        [SI] where the fingers stand at full pedal, worn.
+    press_end : array
+        [m] pad position where the press ends.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [N] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal.
+    """
+    new = Press(way, pedal, foot, full, piston_area * lash, press_end).force(full)
+    if way_worn is way:
+        return new
+    return np.maximum(new, Press(way_worn, pedal, foot, full_worn, piston_area * lash, press_end).force(full_worn))
+
+
+def effort_drop(way: Way, pedal: Pedal, foot: Foot, full: Spot, press_end: Array, piston_area: Array, lash: Array) -> Array:
+    """Fall of the force after its peak, over the peak, disc new; not a number where the peak does not push the foot.
+
+    Parameters
+    ----------
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    foot : Foot
+        [SI] force at the pad while pressing.
+    full : Spot
+        [SI] where the fingers stand at full pedal.
+    press_end : array
+        [m] pad position where the press ends.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [-] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal.
+    """
+    peak, low = peak_and_low_of(Press(way, pedal, foot, full, piston_area * lash, press_end))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(peak > 0.0, (peak - low) / peak, np.nan)
+
+
+def effort_return(
+    way: Way,
+    way_worn: Way,
+    pedal: Pedal,
+    letting_back_foot: Foot,
+    full: Spot,
+    full_worn: Spot,
+    press_end: Array,
+    piston_area: Array,
+    lash: Array,
+) -> Array:
+    """Least force that brings the pedal back, disc new or fully worn, whichever is less.
+
+    Parameters
+    ----------
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    way_worn : Way
+        [SI] the fingers' way from the worn rest.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    letting_back_foot : Foot
+        [SI] force at the pad while letting back.
+    full : Spot
+        [SI] where the fingers stand at full pedal.
+    full_worn : Spot
+        [SI] where the fingers stand at full pedal, worn.
+    press_end : array
+        [m] pad position where the press ends.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [N] the value, on the axes of what it is computed from.
+
+    Source: derivation: equilibrium of master and pedal.
+    """
+    new = least_of(Press(way, pedal, letting_back_foot, full, piston_area * lash, press_end))
+    if way_worn is way:
+        return new
+    return np.minimum(new, least_of(Press(way_worn, pedal, letting_back_foot, full_worn, piston_area * lash, press_end)))
+
+
+def least_return_force(pedal: Pedal, travel: Array) -> Array:
+    """Least force of the pedal's own springs over its travel.
+
+    Parameters
+    ----------
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    travel : array
+        [m] pad travel at full pedal, stop included.
+
+    Returns
+    -------
+    array
+        [N] the value, on the axes of what it is computed from.
+
+    Source: derivation: least of a curve straight between its points.
+    """
+    least = np.minimum(pedal.force(0.0 * travel), pedal.force(travel))
+    for point in pedal.points:
+        least = np.minimum(least, pedal.force(np.clip(point, 0.0, travel)))
+    return least

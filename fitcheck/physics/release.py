@@ -1,0 +1,266 @@
+"""Does it release, with how much to spare, and what does that cost in fluid?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fitcheck.physics.curves import Array, bracketed_root
+from fitcheck.physics.demand import taken_with_lash
+from fitcheck.physics.way import Spot, Way, at, knot_before
+
+__all__ = [
+    "air_allowance",
+    "compliance_loss",
+    "jump",
+    "overtravel",
+    "release_margin",
+    "release_margin_worn",
+    "release_volume",
+    "supply_volume",
+]
+
+
+def supply_volume(supply: Array) -> Array:
+    """Fluid that the master sends at full pedal.
+
+    Parameters
+    ----------
+    supply : array
+        [m3] fluid sent at full pedal.
+
+    Returns
+    -------
+    array
+        [m3] the value, on the axes of what it is computed from.
+
+    Source: derivation: swept volume.
+    """
+    return supply
+
+
+def release_volume(way: Way, release_travel: Array, piston_area: Array, lash: Array) -> Array:
+    """Fluid that release takes, lash included.
+
+    Parameters
+    ----------
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    release_travel : array
+        [m] finger travel needed to release.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [m3] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    return taken_with_lash(way, release_travel, piston_area, lash)
+
+
+def release_margin(full: Spot, release_travel: Array) -> Array:
+    """Finger travel left over once released.
+
+    Parameters
+    ----------
+    full : Spot
+        [SI] where the fingers stand at full pedal.
+    release_travel : array
+        [m] finger travel needed to release.
+
+    Returns
+    -------
+    array
+        [m] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    return full.travel - release_travel
+
+
+def release_margin_worn(full_worn: Spot, release_travel: Array) -> Array:
+    """Finger travel left over once released, disc fully worn, counted from the worn rest.
+
+    Parameters
+    ----------
+    full_worn : Spot
+        [SI] where the fingers stand at full pedal, worn.
+    release_travel : array
+        [m] finger travel needed to release.
+
+    Returns
+    -------
+    array
+        [m] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    return full_worn.travel - release_travel
+
+
+def overtravel(full_bled: Spot, pressure_plate_max_travel: Array) -> Array:
+    """Finger travel past the cover's limit, without air.
+
+    Parameters
+    ----------
+    full_bled : Spot
+        [SI] where the fingers stand at full pedal, without air.
+    pressure_plate_max_travel : array
+        [m] finger travel that damages the cover.
+
+    Returns
+    -------
+    array
+        [m] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    return full_bled.travel - pressure_plate_max_travel
+
+
+def jump(way: Way, full: Spot, release_travel: Array) -> Array:
+    """Longest stretch up to full pedal or release that the fingers jump over; 0 where the fluid taken always rises.
+
+    Parameters
+    ----------
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    full : Spot
+        [SI] where the fingers stand at full pedal.
+    release_travel : array
+        [m] finger travel needed to release.
+
+    Returns
+    -------
+    array
+        [m] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    end = np.maximum(full.travel, release_travel)
+    if way.skipped is None:
+        return np.zeros_like(end)
+    longest = run = np.zeros(np.broadcast_shapes(end.shape, way.top.shape[1:]))
+    for left, right, skipped in zip(way.travel[:-1], way.travel[1:], way.skipped[:-1], strict=True):
+        length = np.maximum(np.minimum(right, end) - left, 0.0)
+        run = np.where(skipped, run + length, np.where(length > 0.0, 0.0, run))
+        longest = np.maximum(longest, run)
+    return longest
+
+
+def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: Array) -> Array:
+    """Share of the release volume spent on dilation, compression, bulkhead and air, at the top before a jump if there
+    is one; not a number where release takes no fluid.
+
+    Parameters
+    ----------
+    way : Way
+        [SI] the fingers' way with the air left after bleeding.
+    release_travel : array
+        [m] finger travel needed to release.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+
+    Returns
+    -------
+    array
+        [-] the value, on the axes of what it is computed from.
+
+    Source: derivation: volume balance of the line.
+    """
+    spot = at(way, release_travel)
+    volume = way.hydraulics.volume(spot.travel, spot.load)
+    pressure = spot.pressure
+    if not way.rises:
+        pick = knot_before(way, release_travel)
+        before = pick(way.top) > volume
+        pressure = np.where(before, pick(_pressure_at_top(way)), pressure)
+        volume = np.where(before, pick(way.top), volume)
+    with np.errstate(invalid="ignore"):
+        return way.hydraulics.hidden(pressure) / (piston_area * lash + volume)
+
+
+def _pressure_at_top(way: Way) -> Array:
+    pressures = [way.pressure[0] + 0.0 * way.top[0]]
+    for volume, top, pressure in zip(way.volume[1:], way.top[1:], way.pressure[1:], strict=True):
+        pressures.append(np.where(volume >= top, pressure, pressures[-1]))
+    return np.stack(pressures)
+
+
+def air_allowance(
+    way_bled: Way, release_travel: Array, supply: Array, piston_area: Array, lash: Array, ambient_pressure: float
+) -> Array:
+    """Air, at ambient pressure, that may stay before the clutch no longer releases; infinite where there is no pressure.
+
+    Parameters
+    ----------
+    way_bled : Way
+        [SI] the fingers' way without air.
+    release_travel : array
+        [m] finger travel needed to release.
+    supply : array
+        [m3] fluid sent at full pedal.
+    piston_area : array
+        [m2] of the slave.
+    lash : array
+        [m] at the rod.
+    ambient_pressure : float
+        [Pa] absolute.
+
+    Returns
+    -------
+    array
+        [m3] the value, on the axes of what it is computed from.
+
+    Source: Boyle's law; derivation: volume balance of the line.
+    """
+    spare = supply - piston_area * lash
+    # the limit at rest counts too; from there on the allowance falls with every rise of the pressure
+    least = _allowed(spare - way_bled.volume[0], way_bled.pressure[0], ambient_pressure)
+    least = least + np.zeros(np.broadcast_shapes(least.shape, release_travel.shape))
+    for j, (left, width) in enumerate(zip(way_bled.travel, way_bled.width, strict=True)):
+        inside = left < release_travel
+        if not inside.any():
+            continue
+        span = np.where(inside, np.minimum(width, release_travel - left), 0.0)
+        least = np.minimum(least, np.where(inside, _allowance_past(way_bled, j, span, spare), np.inf))
+        if np.any(way_bled.load[j] > way_bled.spring.past(j, span)[0]):
+            turn = _allowance_turn(way_bled, j, span, spare)
+            least = np.minimum(least, np.where(inside & (turn > 0.0), _allowance_past(way_bled, j, turn, spare), np.inf))
+    return least
+
+
+def _allowance_past(way: Way, j: int, d: Array, spare: Array) -> Array:
+    load = way.spring.past(j, d)[0]
+    taken = way.hydraulics.volume(way.travel[j] + d, load)
+    return _allowed(spare - taken, way.hydraulics.pressure(load), way.hydraulics.ambient)
+
+
+def _allowed(spare: Array, pressure: Array, ambient: float) -> Array:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(pressure > 0.0, spare * (ambient + pressure) / pressure, np.inf)
+
+
+def _allowance_turn(way: Way, j: int, span: Array, spare: Array) -> Array:
+    """Travel past knot `j`, within a span of falling load, at which the allowance is least; 0 where it is least at an end."""
+    h = way.hydraulics
+
+    def slope(d: Array) -> Array:
+        load, stiffness = way.spring.past(j, d)
+        rate, pressure = way.gain[j] * stiffness, h.pressure(load)
+        left = spare - h.volume(way.travel[j] + d, load)
+        fall: Array = -h.rise(stiffness, rate, pressure) * (h.ambient + pressure) * pressure - left * h.ambient * rate
+        return fall
+
+    none = np.zeros(np.broadcast_shapes(span.shape, spare.shape))
+    turns = (slope(none) < 0.0) & (slope(span + none) > 0.0)
+    if not turns.any():
+        return none
+    high = np.where(turns, span, 0.0)
+    return bracketed_root(lambda d: (slope(d), np.zeros_like(d)), none, high, 0.5 * high)

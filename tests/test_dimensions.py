@@ -1,0 +1,415 @@
+"""Every quantity has the dimension that is said of it.
+
+Functions of plain arrays run once on pint quantities. What pint cannot run (searches along the fingers' way, curves) is
+named below; like everything else it must scale by its dimension when all lengths grow tenfold and all forces sevenfold.
+"""
+
+from __future__ import annotations
+
+import inspect
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pint
+import pytest
+
+from fitcheck.engine.table import METRICS
+from fitcheck.engine.trains import MODULES, functions, plan_for
+from fitcheck.physics import torque
+from fitcheck.physics.springs import DiaphragmLoad, LoadCurve
+from fitcheck.physics.way import Spot
+from fitcheck.quantities import UNITS
+
+UNIT = pint.UnitRegistry()
+SI = {  # dimensions of the table of metrics in SI
+    "length": "m",
+    "area": "m^2",
+    "volume": "m^3",
+    "angle": "rad",
+    "force": "N",
+    "pressure": "Pa",
+    "energy": "J",
+    "torque": "N m",
+    "stiffness": "N/m",
+    "time": "s",
+    "mass": "kg",
+    "temperature_difference": "K",
+    "ratio": "",
+    "share": "",
+    "money": "",
+}
+
+# What is given, with a value of an invented kit: columns, assumptions, bounds.
+GIVENS: dict[str, dict[str, object]] = {
+    "": {
+        "application_final_drive": 4.1,
+        "application_first_gear": 3.6,
+        "cover_ratio": 3.2,
+        "disc_cushion_clamp": [1.0, 0.4, 0.0],
+        "disc_cushion_share": [0.0, 0.5, 1.0],
+        "disc_faces": 2.0,
+        "disc_friction": 0.36,
+        "disc_uniform_pressure": 0.0,
+        "diaphragm_poisson": 0.3,
+        "fork_efficiency": 0.95,
+        "fork_ratio": 1.6,
+        "line_piece_poisson": [0.3, 0.0],
+        "linkage_efficiency": 0.7,
+        "linkage_ratio": 14.0,
+        "master_efficiency": 0.96,
+        "pedal_efficiency": 0.92,
+        "pedal_ratio": 5.5,
+        "pressure_plate_push": 1.0,
+        "pressure_plate_wear_compensated": 0.0,
+        "slave_efficiency": 0.95,
+        "slave_push": 1.0,
+    },
+    "rad": {
+        "application_slave_clock": 0.3,
+        "application_slave_tilt": 0.07,
+        "application_tilt": 0.06,
+        "slave_cavity_clock": 0.1,
+        "slope": 0.2,
+    },
+    "m": {
+        "application_bell_depth": 0.160,
+        "application_flywheel_stand": 0.020,
+        "application_line_run": 1.2,
+        "application_retainer_diameter": 0.0350,
+        "application_retainer_length": 0.110,
+        "application_slave_seat_to_fork": 0.130,
+        "application_wheel_radius": 0.33,
+        "application_wheelbase": 2.6,
+        "application_window_release": 0.030,
+        "application_window_rest": 0.020,
+        "bearing_bore": 0.0355,
+        "bearing_guide_rear": 0.012,
+        "bearing_height": 0.030,
+        "diaphragm_cone_height": 0.0042,
+        "diaphragm_inner_radius": 0.075,
+        "diaphragm_load_radius": 0.097,
+        "diaphragm_outer_radius": 0.100,
+        "diaphragm_pivot_radius": 0.077,
+        "diaphragm_set_deflection": 0.0036,
+        "diaphragm_thickness": 0.0024,
+        "diaphragm_tip_radius": 0.020,
+        "disc_cushion_travel": 0.0008,
+        "disc_inner_diameter": 0.150,
+        "disc_outer_diameter": 0.215,
+        "disc_running_clearance": 0.0003,
+        "disc_wear_allowance": 0.0016,
+        "fork_arm": 0.060,
+        "fork_ear_plane": 0.068,
+        "line_length": 1.5,
+        "line_piece_inner_diameter": [0.00335, 0.0032],
+        "line_piece_length": [1.1, 0.4],
+        "line_piece_wall": [0.0007, 1.0],
+        "linkage_free_play": 0.015,
+        "master_bore": 0.01905,
+        "master_cutoff_stroke": 0.0012,
+        "master_stroke": 0.036,
+        "pedal_free_play": 0.005,
+        "pedal_return_travel": [0.0, 0.07, 0.15],
+        "pedal_stop_high": 0.160,
+        "pedal_stop_low": 0.100,
+        "pedal_travel": 0.150,
+        "pressure_plate_finger_height": 0.035,
+        "pressure_plate_lift_loss": 0.0015,
+        "pressure_plate_max_travel": 0.0095,
+        "release_bound": 0.0005,
+        "shim_borders": [0.00025, 0.00075],
+        "shim_totals": [0.0, 0.0005, 0.0010],
+        "slave_bore": 0.0222,
+        "slave_cavity_bleed_offset": 0.004,
+        "slave_cavity_length": 0.024,
+        "slave_inner_diameter": 0.038,
+        "slave_outer_diameter": 0.052,
+        "slave_rod_max": 0.145,
+        "slave_rod_min": 0.095,
+        "slave_rod_pitch": 0.00125,
+        "slave_stroke": 0.034,
+        "stroke_bound": 0.001,
+        "travel_reserve": 0.0005,
+        "wear_between_adjustments": 0.0005,
+        "wear_bound": 0.001,
+    },
+    "m^2": {"line_piece_expansion": [0.0, 1.3e-6]},
+    "m^3": {"air": 0.3e-6, "master_reservoir_room": 40e-6, "slave_dead_volume": 4e-6},
+    "N": {
+        "application_thrust_limit": 2500.0,
+        "bearing_load_rating": 3000.0,
+        "clamp_load": 5200.0,
+        "foot_limit": 1000.0,
+        "fork_return_force": 30.0,
+        "master_spring_force": 40.0,
+        "pedal_return_force": [20.0, 30.0, -8.0],
+        "slave_preload": 60.0,
+        "worn_clamp_load": 5600.0,
+    },
+    "N/m": {"application_bulkhead_stiffness": 4e6, "fork_stiffness": 2e6, "linkage_stiffness": 9e5},
+    "m/N": {"fork_give": 1e-30},
+    "N m": {"application_engine_torque": 210.0},
+    "Pa": {
+        "ambient_pressure": 101325.0,
+        "diaphragm_modulus": 206e9,
+        "fluid_bulk_modulus": 1.8e9,
+        "line_piece_at_pressure": [1.0, 1.03e7],
+        "line_piece_modulus": [206e9, np.inf],
+        "line_pressure_rating": 1.2e7,
+        "master_pressure_rating": 1.0e7,
+        "slave_pressure_rating": 1.1e7,
+    },
+    "kg": {"application_vehicle_mass": 1300.0},
+    "kg/m^3": {"fluid_density": 1060.0},
+    "m^2/s": {"fluid_viscosity_kinematic": [1500e-6, 15e-6, 2e-6]},
+    "1/K": {"fluid_expansion": 1.1e-3},
+    "K": {
+        "application_cold_temperature": 253.15,
+        "application_line_temperature": 390.0,
+        "fluid_viscosity_temperature": [233.15, 293.15, 373.15],
+        "fluid_wet_boil": 428.15,
+        "warming": 60.0,
+    },
+    "rad/s": {"application_max_speed": 600.0, "bearing_speed_rating": 700.0, "pressure_plate_speed_rating": 800.0},
+    "s": {"slave_hours": 7200.0},
+}
+UNITS_OF_GIVENS = {name: unit for unit, names in GIVENS.items() for name in names}
+PLAIN_NUMBERS = {"air", "ambient_pressure", "slope", "foot_limit", "warming", "travel_reserve"}
+PLAIN_NUMBERS |= {"release_bound", "stroke_bound", "wear_bound", "wear_between_adjustments"}
+
+# Quantities between the givens and the metrics.
+BETWEEN: dict[str, str] = {
+    **dict.fromkeys(["cover_ratio", "wear_ratio", "shim_choice", "with_stop"], ""),
+    **dict.fromkeys(
+        [
+            *("bite_travel", "ear_height", "engine_travel", "fork_offset_full", "fork_offset_rest", "fork_offset_worn"),
+            *("full_travel", "full_travel_bled", "gap_without_shims", "lash", "lift_off_travel", "master_rod_travel"),
+            *("mean_radius", "off_square", "press_end", "reach", "release_travel", "rest_extension", "rod_target"),
+            *("setting_bound_high", "setting_bound_low", "setting_reach_high", "setting_reach_low", "stop_position"),
+            *("tip_height", "travel", "uncompensated_wear", "wear_travel"),
+        ],
+        "m",
+    ),
+    **dict.fromkeys(["master_area", "piston_area", "sweep"], "m^2"),
+    **dict.fromkeys(["fluid_volume", "line_volume", "pedal_supply", "stop_volume", "supply"], "m^3"),
+    **dict.fromkeys(
+        [
+            *("clamp", "clamp_load", "clamp_worn", "effort_peak_new", "full_load", "full_load_bled", "full_load_worn"),
+            *("largest_load", "least_return_force", "lift_off_load", "worn_clamp_load"),
+        ],
+        "N",
+    ),
+    **dict.fromkeys(["blocked_pressure", "letting_back_offset", "pressing_offset", "pressure_rating"], "Pa"),
+    **dict.fromkeys(["letting_back_gain", "pressing_gain"], "1/m^2"),
+    **dict.fromkeys(["compliance", "line_dilation"], "m^3/Pa"),
+    "cold_dynamic_viscosity": "Pa s",
+    "cold_kinematic_viscosity": "m^2/s",
+    "fork_give": "m/N",
+    "slope_torque": "N m",
+}
+# Records rather than numbers: what is in them shows in every quantity that reads them.
+RECORDS = {"cold_line", "foot", "full", "full_bled", "full_worn", "full_worn_bled", "hydraulics", "hydraulics_bled", "kinks"}
+RECORDS |= {"letting_back_foot", "pedal", "spring", "spring_worn", "way", "way_bled", "way_worn", "way_worn_bled"}
+# Plain arrays, and still nothing for pint: a logarithm of a viscosity in mm2/s, counters, bare zeros, calls of `asarray`.
+NOT_FOR_PINT = {"cold_kinematic_viscosity", "least_return_force", "no_extension", "no_lash", "pedal_supply", "reach"}
+NOT_FOR_PINT |= {"release_point", "shim_choice", "shim_setting_high", "shim_setting_low", "shim_stack", "stop_position"}
+
+VARIANTS = [
+    (train, rest, spring)
+    for train, rest in (("external", "contact"), ("external", "bottomed"), ("concentric", "contact"))
+    for spring in ("curve", "diaphragm")
+]
+
+
+def unit_of(name: str) -> str:
+    """The SI unit that the tables state for a given or a quantity."""
+    if name in METRICS:
+        return SI[METRICS[name].dimension]
+    return BETWEEN[name] if name in BETWEEN else UNITS_OF_GIVENS[name]
+
+
+def factor_of(unit: str, length: float, force: float) -> float:
+    """By how much a number of that unit grows with all lengths and forces; time and temperature stay."""
+    powers = UNIT.Unit(unit or "dimensionless").dimensionality
+    mass = powers.get("[mass]", 0)  # a mass is force times time squared over length
+    return float(length ** (powers.get("[length]", 0) - mass) * force**mass)
+
+
+def as_given(name: str, value: object, factor: float) -> object:
+    number = np.asarray(value, float) * factor
+    if name in PLAIN_NUMBERS:
+        return float(number)
+    return number[..., None]  # one kit on the last axis, points and pieces before it
+
+
+def springs(given: dict[str, object], kind: str, length: float, force: float) -> tuple[object, object]:
+    """A load curve or a diaphragm, new and worn, of the same invented kit."""
+    if kind == "curve":
+        travel = np.array([0.0, 0.002, 0.009, 0.013]) * length
+        return tuple(LoadCurve(travel, np.array(load) * force) for load in ([0, 900, 1300, 1200], [0, 1000, 1500, 1300]))
+    ring = ("outer_radius", "inner_radius", "thickness", "cone_height", "modulus", "poisson", "load_radius", "pivot_radius")
+    new = DiaphragmLoad(
+        ring={name: float(given[f"diaphragm_{name}"][0]) for name in ring},
+        set_deflection=float(given["diaphragm_set_deflection"][0]),
+        ratio=2.85,
+        lift_loss=float(given["pressure_plate_lift_loss"][0]),
+        wear=np.zeros(1),
+        cushion_travel=given["disc_cushion_travel"],
+        cushion_share=given["disc_cushion_share"],
+        cushion_clamp=given["disc_cushion_clamp"],
+    )
+    return new, replace(new, wear=given["disc_wear_allowance"])
+
+
+@cache
+def run(variant: tuple[str, str, str], length: float = 1.0, force: float = 1.0) -> dict[str, object]:
+    """Every quantity of a variant of the invented kit, with all lengths and forces grown."""
+    _, rest, spring = variant
+    found: dict[str, object] = {
+        name: as_given(name, value, factor_of(unit, length, force))
+        for unit, names in GIVENS.items()
+        for name, value in names.items()
+    }
+    if rest == "bottomed":
+        found["slave_preload"] = np.zeros(1)
+    else:
+        found["fork_return_force"] = np.zeros(1)
+    found["spring"], found["spring_worn"] = springs(found, spring, length, force)
+    for name in set(functions(*variant)) & set(found):
+        del found[name]
+    gravity = torque.GRAVITY
+    torque.GRAVITY = gravity * length
+    try:
+        for step in plan_for(*variant, frozenset(found)).steps:
+            found[step.name] = step.function(**{name: found[name] for name in step.inputs})
+            if step.name == "cold_kinematic_viscosity":  # its line is drawn in mm2/s: it has no scale but its own
+                found[step.name] = np.full(1, 2e-4) * factor_of("m^2/s", length, force)
+    finally:
+        torque.GRAVITY = gravity
+    return found
+
+
+def pint_runs(function: object) -> bool:
+    """Whether all that a function takes are plain arrays."""
+    return not set(inspect.signature(function).parameters) & RECORDS
+
+
+# Each function once, on the first train that has it.
+PINT_CASES = {
+    function: (name, variant)
+    for variant in reversed(VARIANTS)
+    for name, function in functions(*variant).items()
+    if name not in RECORDS and function.__name__ not in NOT_FOR_PINT and pint_runs(function)
+}
+
+
+def test_every_quantity_of_the_physics_is_in_some_train() -> None:
+    used = {function for variant in VARIANTS for function in functions(*variant).values()}
+    idle = [f"{module.__name__}.{name}" for module in MODULES for name in module.__all__ if getattr(module, name) not in used]
+    assert not idle
+
+
+def test_the_tables_name_every_quantity_and_nothing_else() -> None:
+    known = {name for variant in VARIANTS for name in functions(*variant)}
+    asked = {name for variant in VARIANTS for f in functions(*variant).values() for name in inspect.signature(f).parameters}
+    assert known - set(METRICS) - RECORDS == set(BETWEEN)
+    assert (known | asked) - set(METRICS) - set(BETWEEN) - RECORDS <= set(UNITS_OF_GIVENS)
+    assert set(UNITS_OF_GIVENS) <= asked
+    assert {f.__name__ for variant in VARIANTS for f in functions(*variant).values()} >= NOT_FOR_PINT
+
+
+def test_metrics_have_dimensions_that_units_are_known_for() -> None:
+    assert {metric.dimension for metric in METRICS.values()} <= set(UNITS)
+
+
+@pytest.mark.parametrize(
+    ("name", "variant"), PINT_CASES.values(), ids=lambda part: part if isinstance(part, str) else "-".join(part)
+)
+def test_dimension_by_pint(name: str, variant: tuple[str, str, str], monkeypatch: pytest.MonkeyPatch) -> None:
+    function, numbers = functions(*variant)[name], run(variant)
+    monkeypatch.setattr(torque, "GRAVITY", UNIT.Quantity(torque.GRAVITY, "m/s^2"))
+    given = {key: UNIT.Quantity(numbers[key], unit_of(key)) for key in inspect.signature(function).parameters}
+    result = UNIT.Quantity(function(**given))
+    expected = UNIT.Quantity(1.0, unit_of(name))
+    assert result.dimensionality == expected.dimensionality
+    # The number too: a prefix or a degree that slipped in would change it.
+    plain = np.asarray(numbers[name], float)
+    np.testing.assert_allclose(result.to(expected.units).magnitude, plain, rtol=1e-12, equal_nan=True)
+
+
+@pytest.mark.parametrize("variant", VARIANTS, ids="-".join)
+@pytest.mark.parametrize(("length", "force"), [(10.0, 1.0), (1.0, 7.0)])
+def test_every_quantity_scales_by_its_dimension(variant: tuple[str, str, str], length: float, force: float) -> None:
+    before, after = run(variant), run(variant, length, force)
+    for name in functions(*variant):
+        if name in RECORDS and not isinstance(before[name], Spot):
+            continue
+        if isinstance(before[name], Spot):
+            pairs = [(getattr(before[name], part), getattr(after[name], part), unit) for part, unit in SPOT.items()]
+        else:
+            pairs = [(before[name], after[name], unit_of(name))]
+        for old, new, unit in pairs:
+            expected = np.asarray(old) * factor_of(unit, length, force)
+            tiny = 1e-12 * factor_of(unit, length, force)
+            np.testing.assert_allclose(new, expected, rtol=1e-8, atol=tiny, equal_nan=True, err_msg=name)
+
+
+SPOT = {"travel": "m", "load": "N", "pressure": "Pa"}
+
+
+@pytest.mark.parametrize("variant", VARIANTS, ids="-".join)
+def test_the_invented_kit_says_something_about_every_metric(variant: tuple[str, str, str]) -> None:
+    """Nothing is learned from a quantity that is not a number on every train."""
+    silent = {name for name in functions(*variant) if name in METRICS and np.all(np.isnan(np.asarray(run(variant)[name])))}
+    assert silent <= {"pedal_stop"}
+
+
+# The one-line functions of plain arrays, held to what their docstrings promise of arrays and of not-a-number.
+PLAIN = ("bearing", "bite", "chain", "clutch", "diaphragm", "fluid", "fork", "line", "pedal", "pocket", "torque")
+PLAIN_CASES = {
+    f"{module.__name__.rpartition('.')[2]}.{name}": getattr(module, name)
+    for module in MODULES
+    if module.__name__.rpartition(".")[2] in PLAIN
+    for name in module.__all__
+}
+# A choice reads only the side chosen: a push cover does not look at wear, and without lash there is nothing to divide.
+NAN_IS_NOT_READ = {("bearing.sleeve_engagement", "wear_travel")}
+NAN_IS_NOT_READ |= {("pedal.adjustments", "fork_ratio"), ("pedal.adjustments", "wear_travel")}
+NAN_MAY_HIDE = {"disc_uniform_pressure", "pressure_plate_wear_compensated", "pressure_plate_push", "disc_cushion_travel"}
+
+
+def samples(function: object) -> dict[str, np.ndarray]:
+    """The numbers of the invented kit that a function asks for, each of them as it came out on the first train that has it."""
+    found: dict[str, np.ndarray] = {}
+    for name in inspect.signature(function).parameters:
+        variant = next(v for v in VARIANTS if name in functions(*v) or (name in UNITS_OF_GIVENS and name in run(v)))
+        found[name] = np.asarray(run(variant)[name], float)
+    return found
+
+
+@pytest.mark.parametrize("name", PLAIN_CASES)
+def test_arrays_give_what_each_number_gives(name: str) -> None:
+    """By keyword, on two axes of different lengths, cell by cell: no axis is collapsed and no cell looks at another."""
+    function, given = PLAIN_CASES[name], samples(PLAIN_CASES[name])
+    spread = {}
+    for place, (key, number) in enumerate(given.items()):
+        factors = np.array([1.0, 1.01]).reshape(2, 1) if place % 2 else np.array([1.0, 0.99, 1.02])
+        flag = key in NAN_MAY_HIDE or key in ("slave_push", "disc_cushion_share", "disc_cushion_clamp")
+        number = number[..., None] if number.ndim > 1 else number
+        spread[key] = number * (factors**0 if flag else factors)
+    result = np.broadcast_to(function(**spread), (2, 3))
+    for cell in np.ndindex(2, 3):
+        alone = {
+            key: np.broadcast_to(number, (*number.shape[: max(0, number.ndim - 2)], 2, 3))[(..., *cell)]
+            for key, number in spread.items()
+        }
+        np.testing.assert_array_equal(result[cell], function(**alone))
+
+
+@pytest.mark.parametrize("name", PLAIN_CASES)
+def test_not_a_number_never_turns_into_a_number(name: str) -> None:
+    function, given = PLAIN_CASES[name], samples(PLAIN_CASES[name])
+    for key, number in given.items():
+        if key not in NAN_MAY_HIDE and (name, key) not in NAN_IS_NOT_READ:
+            assert np.all(np.isnan(function(**{**given, key: number * np.nan}))), key
