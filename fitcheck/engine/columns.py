@@ -214,4 +214,6 @@ class Context:
         self.columns = {family: family_columns(family, parts) for family, parts in self.parts.items()}
         shims, self.shims_of = shim_columns(self.parts["concentric"], profile.assumptions.shim_count)
         self.columns["concentric"].update(shims)
+        forces = self.columns["pedal"]["pedal_return_force"].counts
+        self.bent_pedals = np.zeros(0, dtype=bool) if forces is None else forces > 1  # whose own force changes on the way
         self.supplied = job.supplied or tuple(family for family in FAMILIES if family not in ("application", "linkage"))

@@ -44,7 +44,7 @@ def table_of(context: Context, rows: Rows, listed: npt.NDArray[np.bool_], names:
     Ranks and marks count among the `listed` ones, which must be the best of the application; the others have rank 0.
     """
     draft = Draft(len(rows))
-    for tile, places in _plain_tiles(context.catalog, rows):
+    for tile, places in _plain_tiles(context, rows):
         _fill(context, tile, places, draft)
     keys = _keys(context, draft)
     order = np.lexsort([*reversed([*keys, *names.keys(rows.train, rows.parts)])])
@@ -63,9 +63,9 @@ def _keys(context: Context, draft: Draft) -> list[FloatArray]:
     return [draft.verdict.astype(np.float64), level, *preferred]
 
 
-def _plain_tiles(catalog: Catalog, rows: Rows) -> Iterator[tuple[Tile, IntArray]]:
-    """Kits that share cover, train and rest, all families on one axis, with their places in `rows`."""
-    slaves = catalog.families.get("slave", ())
+def _plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]]:
+    """Kits that share cover, train, rest and kind of pedal, all families on one axis, with their places in `rows`."""
+    slaves = context.catalog.families.get("slave", ())
     contact = np.array([field_value(part, "slave.rest") == "contact" for part in slaves], dtype=np.bool_)
     for code, train in enumerate(TRAIN_WORDS):
         families = TRAINS[train]
@@ -73,8 +73,9 @@ def _plain_tiles(catalog: Catalog, rows: Rows) -> Iterator[tuple[Tile, IntArray]
         covers = rows.parts[of_train, families.index("pressure_plate")]
         of_slave = rows.parts[of_train, families.index("slave")] if "slave" in families else None
         rests = np.ones(len(of_train), np.bool_) if of_slave is None else contact[of_slave]
-        for cover, rest in sorted(set(zip(covers.tolist(), rests.tolist(), strict=True))):
-            places = of_train[(covers == cover) & (rests == rest)]
+        bent = context.bent_pedals[rows.parts[of_train, families.index("pedal")]]
+        for cover, rest, kind in sorted(set(zip(covers.tolist(), rests.tolist(), bent.tolist(), strict=True))):
+            places = of_train[(covers == cover) & (rests == rest) & (bent == kind)]
             parts = {family: rows.parts[places, place].astype(np.intp) for place, family in enumerate(families)}
             application = int(parts.pop("application")[0])
             del parts["pressure_plate"]

@@ -83,12 +83,11 @@ class Run:
         rules = applicable(context.profile, context.parts["application"][row].id, train)
         needed = {rule.metric for rule in rules} | {wish.metric for wish in context.job.prefer} | MAY_FAIL
         wanted = None if self.all_metrics else needed
-        for block in self.legality.blocks(row, train):
-            for tile in tiles(block, self.cells):
-                values = evaluate(context, tile, wanted)
-                judgement = judge(values, rules, tile.shape)
-                tally.add(judgement)
-                self._offer(tile, values, judgement, takers)
+        for tile in tiles(self.legality.blocks(row, train), self.cells, context.bent_pedals):
+            values = evaluate(context, tile, wanted)
+            judgement = judge(values, rules, tile.shape)
+            tally.add(judgement)
+            self._offer(tile, values, judgement, takers)
         return tally
 
     def _offer(self, tile: Tile, values: Values, judgement: Judgement, takers: tuple[Best, ...]) -> None:

@@ -1,9 +1,13 @@
-"""Blocks of legal kits cut into tiles: families on a few axes, at most so many kits at a time."""
+"""Blocks of legal kits cut into tiles: families on a few axes, at most so many kits at a time.
+
+Evaluating a tile costs some milliseconds however few kits it has, so small blocks that differ only in their hydraulics are
+joined on one axis; in a large block each group of families has its own, on which it is evaluated once.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import product
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby, product
 from math import prod
 
 import numpy as np
@@ -11,6 +15,8 @@ import numpy.typing as npt
 
 from fitcheck.engine.evaluate import Tile
 from fitcheck.engine.legality import Block
+
+Rows = npt.NDArray[np.intp]
 
 # Families that mostly enter metrics together share an axis; measured, not derived.
 AXES: dict[str, int] = {
@@ -24,10 +30,55 @@ AXES: dict[str, int] = {
     "bearing": 4,
     "disc": 5,
 }
+JOINED = ("master", "slave", "fork", "concentric", "line", "fluid")  # the families in which joined blocks may differ
+SMALL = 1 << 15  # kits up to which joining pays
 
 
-def tiles(block: Block, cells: int) -> Iterator[Tile]:
-    """The kits of a block, each in exactly one tile of at most `cells` kits."""
+def tiles(blocks: Iterable[Block], cells: int, bent: npt.NDArray[np.bool_]) -> Iterator[Tile]:
+    """The kits of all blocks, each in exactly one tile of at most `cells` kits.
+
+    `bent` tells the pedals whose own force changes over the travel: they take longer and get tiles of their own.
+    """
+    for _, group in groupby(blocks, key=lambda block: (block.application, block.cover, block.train, block.rest)):
+        parted = [part for block in group for part in _by_pedal(block, bent)]
+        parted.sort(key=_shared)
+        for _, alike in groupby(parted, key=_shared):
+            same = list(alike)
+            if len(same) > 1 and sum(block.size for block in same) <= min(SMALL, cells):
+                yield _joined(same)
+            else:
+                for block in same:
+                    yield from _cut(block, cells)
+
+
+def _by_pedal(block: Block, bent: npt.NDArray[np.bool_]) -> Iterator[Block]:
+    pedals = block.rows["pedal"]
+    for kind in (False, True):
+        chosen = pedals[bent[pedals] == kind]
+        if len(chosen):
+            yield Block(block.application, block.cover, block.train, block.rest, {**block.rows, "pedal": chosen})
+
+
+def _shared(block: Block) -> tuple[tuple[int, ...], ...]:
+    """The parts of the families in which joined blocks must not differ."""
+    return tuple(tuple(rows.tolist()) for family, rows in block.rows.items() if family not in JOINED)
+
+
+def _joined(blocks: Sequence[Block]) -> Tile:
+    """One tile of blocks that differ in their hydraulics only: these on the first axis, kit by kit."""
+    first = blocks[0]
+    families = [family for family in first.rows if family in JOINED]
+    pieces = [_pairs(block.rows, families, 0, prod(len(block.rows[family]) for family in families)) for block in blocks]
+    rows = {family: np.concatenate([piece[family] for piece in pieces]) for family in families}
+    axis = dict.fromkeys(families, 0)
+    for family in first.rows:
+        if family not in JOINED:
+            rows[family] = first.rows[family]
+            axis[family] = max(axis.values()) + 1
+    return Tile(first.application, first.cover, first.train, first.rest, rows, axis, max(axis.values()) + 1)
+
+
+def _cut(block: Block, cells: int) -> Iterator[Tile]:
     by_axis: dict[int, list[str]] = {}
     for family in block.rows:
         by_axis.setdefault(AXES[family], []).append(family)
@@ -36,9 +87,9 @@ def tiles(block: Block, cells: int) -> Iterator[Tile]:
     sizes = [prod(len(block.rows[family]) for family in families) for families in together]
     cuts = [range(0, size, span) for size, span in zip(sizes, spans(sizes, cells), strict=True)]
     for starts in product(*cuts):
-        rows: dict[str, npt.NDArray[np.intp]] = {}
+        rows: dict[str, Rows] = {}
         for families, start, cut, size in zip(together, starts, cuts, sizes, strict=True):
-            rows |= _pairs(block, families, start, min(start + cut.step, size))
+            rows |= _pairs(block.rows, families, start, min(start + cut.step, size))
         yield Tile(block.application, block.cover, block.train, block.rest, rows, axis, len(together))
 
 
@@ -51,7 +102,7 @@ def spans(sizes: Sequence[int], cells: int) -> list[int]:
     return lengths
 
 
-def _pairs(block: Block, families: Sequence[str], start: int, stop: int) -> dict[str, npt.NDArray[np.intp]]:
+def _pairs(parts: Mapping[str, Rows], families: Sequence[str], start: int, stop: int) -> dict[str, Rows]:
     """Families on one axis: a stretch of the product of their parts."""
-    places = np.unravel_index(np.arange(start, stop), [len(block.rows[family]) for family in families])
-    return {family: block.rows[family][place] for family, place in zip(families, places, strict=True)}
+    places = np.unravel_index(np.arange(start, stop), [len(parts[family]) for family in families])
+    return {family: parts[family][place] for family, place in zip(families, places, strict=True)}

@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 
-_HALVINGS = 64  # enough to shrink any bracket of doubles to neighbouring numbers
+_ROUNDS = 200  # far more than halving alone needs
+_NOTHING = 1e-15  # m: a step so small changes no figure that anyone reads
 
 
 def follow(points: Array, values: Array, at: Array) -> Array:
@@ -39,15 +40,16 @@ def follow(points: Array, values: Array, at: Array) -> Array:
     return np.asarray(np.where(at >= points[-1], values[-1], here))
 
 
-def bracketed_root(function: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, start: Array) -> Array:
+def bracketed_root(function: Callable[[Array], tuple[Array, Array | None]], low: Array, high: Array, start: Array) -> Array:
     """Root of a function that goes from at most zero at `low` to at least zero at `high`, elementwise.
 
-    Newton's step is taken while it stays inside the bracket, a halving otherwise, so that each element converges.
+    A step of Newton, or of the secant where no slope is given, is taken while it stays inside the bracket and
+    at least halves the step before; else the bracket is halved, so that each element converges whatever the function does.
 
     Parameters
     ----------
     function : callable
-        [any] gives value and slope at an array of places.
+        [any] gives value and slope, or None for the slope, at an array of places.
     low, high : array
         [any] the bracket; equal ends return that end.
     start : array
@@ -56,22 +58,30 @@ def bracketed_root(function: Callable[[Array], tuple[Array, Array]], low: Array,
     Returns
     -------
     array
-        [any] the root; the last step was below 1e-13 of it.
+        [any] the root; the last step was below 1e-13 of it, or below 1e-15.
 
-    Source: Newton's method safeguarded by bisection, elementary numerical analysis.
+    Source: Newton's method and the rule of false position with halved weights, safeguarded by bisection, elementary
+    numerical analysis.
     """
     low, high, x = np.broadcast_arrays(low, high, start)
-    low, high = low.copy(), high.copy()
     x = np.clip(x, low, high)
-    for _ in range(2 * _HALVINGS):
+    below = above = np.full(x.shape, np.nan)  # values at the ends of the bracket, where known
+    moved = high - low
+    done = moved <= 0.0
+    for _ in range(_ROUNDS):
         value, slope = function(x)
-        low = np.where(value < 0.0, x, low)
-        high = np.where(value >= 0.0, x, high)
+        under = value < 0.0
+        # an end kept twice counts half, or the secant would creep along from the other end
+        below, above = np.where(under, value, 0.5 * below), np.where(under, 0.5 * above, value)
+        low, high = np.where(under, x, low), np.where(under, high, x)
         with np.errstate(divide="ignore", invalid="ignore"):
-            newton = x - value / slope
-        step = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+            step = x - value / slope if slope is not None else (low * above - high * below) / (above - below)
+        # a step that does not at least halve the one before is not to be trusted
+        good = (step >= low) & (step <= high) & (np.abs(step - x) <= 0.5 * moved)
+        step = np.where(good, step, 0.5 * (low + high))
         moved = np.abs(step - x)
-        x = step
-        if not np.any(moved > 1e-13 * np.abs(x) + 1e-19):
+        x = np.where(done | (value == 0.0), x, step)
+        done = done | (value == 0.0) | (moved <= 1e-13 * np.abs(x) + _NOTHING)
+        if np.all(done):
             break
     return x

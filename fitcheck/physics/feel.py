@@ -76,8 +76,9 @@ def _landing(way: Way, x: Array) -> Array:
         return x
     land = way.travel[-1] + 0.0 * way.top[-1]
     landings = [land]
-    for left, low, high in zip(way.travel[-2::-1], way.top[-2::-1], way.top[:0:-1], strict=True):
-        land = np.where(high > low, left, land)
+    pieces = zip(way.travel[:-1], way.skipped[:-1], way.top[:-1], way.top[1:], strict=True)
+    for left, skipped, low, high in reversed(list(pieces)):
+        land = np.where(~skipped & (high > low), left, land)
         landings.append(land)
     place = knot_before(way, x)
     return np.where(place(way.skipped.astype(float)) > 0.0, np.maximum(x, place(np.stack(landings[::-1]))), x)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from fitcheck.physics.curves import Array, bracketed_root, follow
 from fitcheck.physics.demand import pad_for, sent
-from fitcheck.physics.way import Lookup, Spot, Way, reached
+from fitcheck.physics.way import Index, Lookup, Spot, Way, reached
 
 __all__: list[str] = []
 
@@ -98,15 +97,6 @@ class Press:
         position = np.minimum(self.pedal.position(volume + self.lash_volume), self.last)
         return self._moved(self.foot.force(load)) + self.pedal.force(position)
 
-    def _past(self, j: int, d: Array) -> Array:
-        """Force at the pad [N] at a travel `d` past knot `j`."""
-        load = self.way.spring.past(j, d)[0]
-        return self._at_pad(load, self._volume(j, d, load))
-
-    def _volume(self, j: int, d: Array, load: Array) -> Array:
-        volume = self.way.hydraulics.volume(self.way.travel[j] + d, load)
-        return volume if self.way.rises else np.maximum(volume, self.way.top[j])
-
     def _moved(self, force: Array) -> Array:
         """A force that is felt only once the master's rod moves."""
         return np.where(self.last > self.pedal.free_play, force, 0.0)
@@ -121,68 +111,88 @@ class Press:
         for place in (free_play, *[np.clip(point, free_play, start) for point in self.pedal.points], start):
             yield more + self.pedal.force(place)
 
-    def steps(self) -> Iterator[tuple[Array, Met]]:
-        """Force at the pad and whether it is met, in order of finger travel.
+    def steps(self) -> tuple[Array, Met]:
+        """Forces at the pad and whether they are met, on a leading axis in order of finger travel.
 
         The force can only turn at a knot of the way, where the pedal's spring force bends, at the end, or at a place inside
         a piece where the cover's and the pedal's forces balance.
         """
         way, end = self.way, self.end.travel
-        bends = [reached(way, self.pedal.sent(point) - self.lash_volume).travel for point in self.pedal.points]
-        yield self._past(0, 0.0 * end), end >= 0.0
-        for j, (left, width) in enumerate(zip(way.travel, way.width, strict=True)):
-            here = end - left
-            marks = [np.zeros_like(left), *[np.clip(bend - left, 0.0, width) for bend in bends], width]
-            for first, last in pairwise(marks):
-                stop = np.minimum(last, here)
-                inside = stop > first
-                if not inside.any():
-                    continue
-                stop = np.where(inside, stop, first)
-                turn = self._turn(j, first, stop)
-                met = inside & (turn > first) & (turn < stop)
-                if met.any():
-                    yield self._past(j, np.where(met, turn, first)), met
-                yield self._past(j, stop), inside
+        bends = reached(way, self.pedal.sent(self.pedal.points) - self.lash_volume).travel
+        owner = np.repeat(np.arange(len(way.travel)), len(bends) + 1)
+        left, width = way.travel[owner], way.width[owner]
+        marks = [np.clip(bends - here, 0.0, wide) for here, wide in zip(way.travel, way.width, strict=True)]
+        none = np.zeros((1, *np.broadcast_shapes(bends.shape[1:], width.shape[1:])))
+        first = np.concatenate([part for mark in marks for part in (none, mark)])
+        last = np.concatenate([np.append(mark, none + wide, axis=0) for mark, wide in zip(marks, way.width, strict=True)])
+        stop = np.minimum(last, end - left)
+        inside = stop > first
+        some = np.flatnonzero(inside.reshape(len(owner), -1).any(axis=1))  # most stretches are empty for every kit
+        owner, first, inside = owner[some], first[some], inside[some]
+        stop = np.where(inside, stop[some], first)
+        turn = self._turns(owner, first, stop)
+        met = inside & (turn > first) & (turn < stop)
+        forces = [self._past(np.zeros(1, np.intp), none), self._past(owner, np.where(met, turn, first)), self._past(owner, stop)]
+        between = np.stack(forces[1:], axis=1).reshape((-1, *forces[2].shape[1:]))
+        counts = np.stack([met, inside], axis=1).reshape((-1, *inside.shape[1:]))
+        start = np.broadcast_to(forces[0], (1, *between.shape[1:]))
+        return np.append(start, between, axis=0), np.append(np.ones((1, *counts.shape[1:]), dtype=bool), counts, axis=0)
 
-    def _turn(self, j: int, first: Array, stop: Array) -> Array:
-        """Travel past knot `j` at which the force turns between two places; not a number where it does not."""
+    def _past(self, owner: Index, d: Array) -> Array:
+        """Forces at the pad [N] at travels `d` past the knots `owner`."""
+        load = self.way.spring.past(owner, d)[0]
+        return self._at_pad(load, self._volume(owner, d, load))
+
+    def _volume(self, owner: Index, d: Array, load: Array) -> Array:
+        volume = self.way.hydraulics.volume(self.way.travel[owner] + d, load)
+        return volume if self.way.rises else np.maximum(volume, self.way.top[owner])
+
+    def _turns(self, owner: Index, first: Array, stop: Array) -> Array:
+        """Travels past the knots `owner` at which the force turns between two places; not a number where it does not."""
         middle = 0.5 * (first + stop)
-        load, _ = self.way.spring.past(j, middle)
-        volume = self._volume(j, middle, load) + self.lash_volume
+        load = self.way.spring.past(owner, middle)[0]
+        volume = self._volume(owner, middle, load) + self.lash_volume
         lever = self.pedal.ratio / self.pedal.area * self.pedal.force_slope(self.pedal.position(volume))
         if self.way.skipped is not None:
-            lever = np.where(self.way.skipped[j], 0.0, lever)
+            lever = np.where(self.way.skipped[owner], 0.0, lever)
         own = np.where(self.foot.signal(load) > 0.0, self.foot.per_signal * self.foot.gain, 0.0)
-        return self._straight_turn(j, own, lever) if self.way.spring.straight else self._exact_turn(j, own, lever, first, stop)
+        return (
+            self._straight_turns(owner, own, lever)
+            if self.way.spring.straight
+            else self._exact_turns(owner, own, lever, first, stop)
+        )
 
-    def _straight_turn(self, j: int, own: Array, lever: Array) -> Array:
-        """The same on a straight piece, where only air makes the force bend."""
-        h, slope, gain = self.way.hydraulics, self.way.spring.first[j], self.way.gain[j]
+    def _straight_turns(self, owner: Index, own: Array, lever: Array) -> Array:
+        """The same on straight pieces, where only air makes the force bend."""
+        h, slope, gain = self.way.hydraulics, self.way.spring.first[owner], self.way.gain[owner]
         if not h.air:
             return np.full_like(slope, np.nan)
         rate = gain * slope
         steady = own * slope + lever * (h.sweep * (1.0 + h.give * slope) + h.compliance * rate)
         with np.errstate(divide="ignore", invalid="ignore"):
             pressure = np.sqrt(-lever * h.air * h.ambient * rate / steady) - h.ambient
-            return np.where(rate != 0.0, (pressure - self.way.pressure[j]) / rate, np.nan)
+            return np.where(rate != 0.0, (pressure - self.way.pressure[owner]) / rate, np.nan)
 
-    def _exact_turn(self, j: int, own: Array, lever: Array, first: Array, stop: Array) -> Array:
-        """The same on a diaphragm's own equation: a root of the force's slope between two places."""
-        h, spring, gain = self.way.hydraulics, self.way.spring, self.way.gain[j]
+    def _exact_turns(self, owner: Index, own: Array, lever: Array, first: Array, stop: Array) -> Array:
+        """The same on a diaphragm's own equation: roots of the force's slope between two places."""
+        h, spring = self.way.hydraulics, self.way.spring
 
-        def slope(d: Array) -> Array:
-            load, stiffness = spring.past(j, d)
-            return own * stiffness + lever * h.rise(stiffness, gain * stiffness, h.pressure(load))
+        def slope(rows: Index, d: Array) -> Array:
+            load, stiffness = spring.past(owner[rows], d)
+            rate = self.way.gain[owner[rows]] * stiffness
+            return own[rows] * stiffness + lever[rows] * h.rise(stiffness, rate, h.pressure(load))
 
-        start, end = slope(first), slope(stop)
+        every = np.arange(len(owner))
+        start, end = slope(every, first), slope(every, stop)
         turns = start * end < 0.0
-        if not np.any(turns):
-            return np.full_like(start, np.nan)
-        side = np.where(end > 0.0, 1.0, -1.0)
-        high = np.where(turns, stop, first)
-        root = bracketed_root(lambda d: (side * slope(d), np.zeros_like(d)), first, high, 0.5 * (first + high))
-        return np.where(turns, root, np.nan)
+        found = np.full_like(start, np.nan)
+        rows = np.flatnonzero(turns.reshape(len(owner), -1).any(axis=1))
+        if len(rows):
+            side, low = np.where(end[rows] > 0.0, 1.0, -1.0), first[rows]
+            high = np.where(turns[rows], stop[rows], low)
+            root = bracketed_root(lambda d: (side * slope(rows, d), None), low, high, 0.5 * (low + high))
+            found[rows] = np.where(turns[rows], root, np.nan)
+        return found
 
 
 def largest_before(way: Way, knots: Array, end: Spot, at_end: Array) -> Array:
@@ -236,9 +246,8 @@ def peak_of(press: Press) -> Array:
         way, foot, end = press.way, press.foot, press.end
         moving = largest_before(way, foot.force(way.load), end, foot.force(end.load)) + press.pedal.forces[0]
         return np.where(press.last > press.pedal.free_play, np.maximum(peak, moving), peak)
-    for force, met in press.steps():
-        peak = np.where(met, np.maximum(peak, force), peak)
-    return peak
+    forces, met = press.steps()
+    return np.asarray(np.maximum(peak, np.where(met, forces, -np.inf).max(axis=0)))
 
 
 def least_of(press: Press) -> Array:
@@ -260,10 +269,8 @@ def least_of(press: Press) -> Array:
         way, foot, end = press.way, press.foot, press.end
         moving: Array = _least_before(way, foot.force(way.load), end, foot.force(end.load)) + press.pedal.forces[0]
         return moving
-    least = np.asarray(np.inf)
-    for force, met in press.steps():
-        least = np.where(met, np.minimum(least, force), least)
-    return least
+    forces, met = press.steps()
+    return np.asarray(np.where(met, forces, np.inf).min(axis=0))
 
 
 def peak_and_low_of(press: Press) -> tuple[Array, Array]:
@@ -283,18 +290,13 @@ def peak_and_low_of(press: Press) -> tuple[Array, Array]:
     """
     if len(press.pedal.forces) == 1:
         return _steady_peak_and_low(press)
-    peak = low = np.asarray(-np.inf)
-    for force, met in _all_steps(press):
-        higher = met & (force > peak)
-        low = np.where(higher, force, np.where(met, np.minimum(low, force), low))
-        peak = np.where(higher, force, peak)
-    return peak, low
-
-
-def _all_steps(press: Press) -> Iterator[tuple[Array, Met]]:
-    for force in press.early():
-        yield force, np.asarray(True)
-    yield from press.steps()
+    forces, met = press.steps()
+    early = [np.broadcast_to(force, forces.shape[1:])[None] for force in press.early()]
+    forces = np.concatenate([*early, np.where(met, forces, -np.inf)])
+    met = np.append(np.ones((len(early), *met.shape[1:]), dtype=bool), met, axis=0)
+    place = forces.argmax(axis=0)
+    later = met & (np.arange(len(forces)).reshape((-1,) + (1,) * place.ndim) >= place)
+    return np.asarray(forces.max(axis=0)), np.asarray(np.where(later, forces, np.inf).min(axis=0))
 
 
 def _steady_peak_and_low(press: Press) -> tuple[Array, Array]:

@@ -263,4 +263,4 @@ def _allowance_turn(way: Way, j: int, span: Array, spare: Array) -> Array:
     if not turns.any():
         return none
     high = np.where(turns, span, 0.0)
-    return bracketed_root(lambda d: (slope(d), np.zeros_like(d)), none, high, 0.5 * high)
+    return bracketed_root(lambda d: (slope(d), None), none, high, 0.5 * high)

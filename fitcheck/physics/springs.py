@@ -36,7 +36,10 @@ class Spring:
 
     def past(self, knot: Knot, d: Array) -> tuple[Array, Array]:
         """Load [N] and slope [N/m] at a travel `d` past a knot."""
-        first, second, third = self.first[knot], self.second[knot], self.third[knot]
+        first = self.first[knot]
+        if self.straight:
+            return self.load[knot] + first * d, first + 0.0 * d
+        second, third = self.second[knot], self.third[knot]
         return (
             self.load[knot] + d * (first + d * (second + d * third)),
             first + d * (2.0 * second + d * (3.0 * third)),

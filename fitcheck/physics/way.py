@@ -248,8 +248,8 @@ def _exact_jump(way: Way, j: int, peak: Array, guess: Array) -> tuple[Array, Arr
     """The same two places on a diaphragm's own equation, by roots inside the piece."""
     width = way.width[j]
 
-    def bend(d: Array) -> tuple[Array, Array]:
-        return -_rise_past(way, j, d), np.zeros_like(d)
+    def bend(d: Array) -> tuple[Array, None]:
+        return -_rise_past(way, j, d), None
 
     none = np.zeros_like(peak + width)
     start, end = _rise_past(way, j, none), _rise_past(way, j, width + none)

@@ -1,0 +1,1 @@
+"""What the catalog files said, and where."""

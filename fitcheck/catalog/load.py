@@ -1,0 +1,213 @@
+"""From files to a catalog: every entry checked, in SI, or left out with a finding that says why."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from fitcheck.catalog.checks import checks
+from fitcheck.catalog.convert import to_si
+from fitcheck.catalog.files import kind_of, nothing, read_files
+from fitcheck.catalog.parts import FAMILIES, Catalog, Part
+from fitcheck.catalog.places import Places
+from fitcheck.catalog.schema import Fault, nearest
+from fitcheck.catalog.source import Source
+from fitcheck.catalog.words import faults, shown
+from fitcheck.errors import Finding, Place
+from fitcheck.quantities import quoted
+
+_ID = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
+
+
+@dataclass
+class _Entry:
+    """One table of a catalog file on its way to a part; `part` is None once it is refused."""
+
+    family: str
+    id: str
+    source: Source
+    findings: list[Finding] = field(default_factory=list)
+    part: Part | None = None
+
+    @property
+    def place(self) -> Place:
+        """Where its header stands."""
+        return self.source.locate((self.family, self.id), of="key")
+
+
+def load_catalog(paths: Sequence[Path], ports: Sequence[str] | None = None) -> Catalog:
+    """The catalog of files and folders; with the ports of a profile, parts that name another port are left out."""
+    files = read_files(paths)
+    others = [source for source in files.sources if kind_of(source.values) != "catalog"]
+    catalog = catalog_of([source for source in files.sources if source not in others], ports)
+    findings = (*files.findings, *(_not_a_catalog(source) for source in others), *catalog.findings)
+    complete = files.complete and catalog.complete and bool(catalog.digests)
+    return replace(catalog, findings=tuple(sorted(findings)), complete=complete)
+
+
+def catalog_of(sources: Sequence[Source], ports: Sequence[str] | None = None, whole: bool = True) -> Catalog:
+    """The catalog of files already read; `whole` says whether parts that are named but nowhere to be found are a fault."""
+    findings = [finding for source in sources for finding in source.findings]
+    entries = [entry for source in sources for entry in _entries(source, findings)]
+    _refuse_doubles(entries)
+    for entry in entries:
+        _check(entry, ports)
+    _refuse_dangling(entries, whole and all(source.complete for source in sources))
+    kept = [entry.part for entry in entries if entry.part is not None]
+    findings += [finding for entry in entries for finding in entry.findings]
+    families = {
+        family: tuple(sorted((part for part in kept if part.family == family), key=lambda part: part.id)) for family in FAMILIES
+    }
+    complete = len(kept) == len(entries) and all(finding.severity != "error" for finding in findings) and bool(entries)
+    if sources and not entries and not findings:
+        findings.append(nothing(sources[0].file, "no entry", "a table for each part, such as [master.valley-19]"))
+    return Catalog(families, tuple(sorted(set(findings))), {source.file: source.digest for source in sources}, complete)
+
+
+def digest_of(values: Mapping[str, Any]) -> str:
+    """SHA-256 of an entry's parsed values as canonical JSON: keys sorted, no blanks, UTF-8."""
+    text = json.dumps(values, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _entries(source: Source, findings: list[Finding]) -> Iterator[_Entry]:
+    """The tables of a catalog file; what is no table of a known family is a finding."""
+    for family, tables in source.values.items():
+        if family not in FAMILIES:
+            findings.append(_unknown_family(family).finding(source))
+        elif not isinstance(tables, dict):
+            expected = f"tables such as [{family}.my-id]"
+            findings.append(
+                Fault((family,), "no-table", shown(tables), expected, "give the entry an id", of="key").finding(source)
+            )
+        else:
+            yield from (_Entry(family, identifier, source) for identifier in tables)
+
+
+def _unknown_family(family: str) -> Fault:
+    return Fault(
+        (family,), "unknown-family", f"the family {quoted(family)}", "a family of parts", nearest(family, FAMILIES), of="key"
+    )
+
+
+def _refuse_doubles(entries: list[_Entry]) -> None:
+    """An id that stands in two files is nobody's: both are left out, and each names the other's place."""
+    same = defaultdict(list)
+    for entry in entries:
+        same[entry.family, entry.id].append(entry)
+    for entry in (entry for group in same.values() if len(group) > 1 for entry in group):
+        others = ", ".join(str(other.place) for other in same[entry.family, entry.id] if other is not entry)
+        found = f"the id {entry.id} again at {others}"
+        mend = "rename one or take it away; until then neither is used"
+        entry.findings.append(Finding(entry.place, "double-id", found, f"each id once in the family {entry.family}", mend))
+
+
+def _check(entry: _Entry, ports: Sequence[str] | None) -> None:
+    """Turn an entry into a part, or into findings."""
+    raw = entry.source.values[entry.family][entry.id]
+    if not isinstance(raw, dict):
+        found = Fault(
+            (),
+            "no-table",
+            shown(raw),
+            f"a table [{entry.family}.my-id]",
+            "give the entry an id: its keys stand under it",
+            of="key",
+        )
+        _add(entry, [found])
+        return
+    refused = {path[2:] for path in entry.source.refused if path[:2] == (entry.family, entry.id)}
+    faulty = faults(entry.family, raw, refused)
+    converted = to_si(entry.family, raw, refused | {fault.path for fault in faulty})
+    faulty += converted.faults
+    if not _ID.fullmatch(entry.id):
+        faulty.append(_bad_id(entry.id))
+    faulty += checks(entry.family, converted.values)
+    faulty += [_unknown_port(path, port, ports) for path, port in converted.ports if ports is not None and port not in ports]
+    _add(entry, faulty)
+    if not refused and not any(finding.severity == "error" for finding in entry.findings):
+        entry.part = _part(entry, raw, _shaped(entry.family, converted.values), converted.tolerances)
+
+
+def _add(entry: _Entry, faulty: list[Fault]) -> None:
+    """Faults of the entry as findings."""
+    entry.findings += [fault.finding(entry.source, entry.family, entry.id) for fault in faulty]
+
+
+def _bad_id(identifier: str) -> Fault:
+    wanted = "an id of at most 48 small letters a-z, digits and -, beginning with a letter or digit"
+    return Fault(
+        (), "bad-id", f"the id {quoted(identifier)}", wanted, "rename the entry; its name may hold what its id cannot", of="key"
+    )
+
+
+def _unknown_port(path: tuple[str | int, ...], port: str, ports: Sequence[str]) -> Fault:
+    return Fault(
+        path,
+        "unknown-port",
+        f"the port {quoted(port)}",
+        "a port of the profile's list",
+        f"{nearest(port, ports)}, or add it to the profile's ports",
+    )
+
+
+def _shaped(family: str, values: dict[str, Any]) -> dict[str, Any]:
+    """A constant return force is a curve of one point."""
+    if family == "pedal" and isinstance(values["return_force"], float):
+        return values | {"return_force": {"travel": (0.0,), "force": (values["return_force"],)}}
+    return values
+
+
+def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tolerances: Mapping[str, float]) -> Part:
+    places = Places(entry.source, (entry.family, entry.id), raw)
+    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places)
+
+
+def _refuse_dangling(entries: list[_Entry], whole: bool) -> None:
+    """Parts that an entry names must be in the catalog; a part that is there but left out makes a caution."""
+    ids: dict[str, list[str]] = {family: [entry.id for entry in entries if entry.family == family] for family in FAMILIES}
+    left_out = {(entry.family, entry.id) for entry in entries if entry.part is None}
+    for entry in entries:
+        for path, family, identifier in _references(entry) if entry.part else ():
+            if identifier not in ids[family]:
+                mend = nearest(identifier, ids[family]) if ids[family] else f"add the entry [{family}.{identifier}]"
+                fault = Fault(
+                    path, "unknown-part", f"no {family} with the id {identifier}", f"an id of the family {family}", mend
+                )
+            elif (family, identifier) in left_out:
+                fault = Fault(
+                    path,
+                    "part-left-out",
+                    f"the {family} {identifier}, which is left out",
+                    "a part that is used",
+                    "mend its own faults",
+                )
+                fault = replace(fault, severity="caution")
+            else:
+                continue
+            _add(entry, [fault if whole else replace(fault, severity="caution")])
+        if any(finding.severity == "error" for finding in entry.findings):
+            entry.part = None
+
+
+def _references(entry: _Entry) -> Iterator[tuple[tuple[str, ...], str, str]]:
+    """Path, family and id of each part that an entry names."""
+    values = entry.part.values if entry.part else {}
+    if "linkage" in values:
+        yield ("linkage",), "linkage", values["linkage"]
+    if "superseded_by" in values:
+        yield ("superseded_by",), entry.family, values["superseded_by"]
+    for family, identifier in values.get("fitted", {}).items():
+        yield ("fitted", family), family, identifier
+
+
+def _not_a_catalog(source: Source) -> Finding:
+    kind = kind_of(source.values)
+    mend = "name it elsewhere or keep it apart from the catalog; it is passed over"
+    return Finding(Place(source.file), "not-a-catalog", f"a {kind} among the catalog files", "a file of parts", mend, "caution")

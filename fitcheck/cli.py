@@ -1,0 +1,322 @@
+"""What did the person ask for? Options become one call, and its outcome an exit code; nothing else happens here."""
+
+from __future__ import annotations
+
+import io
+import os
+import shlex
+import signal
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from difflib import get_close_matches
+from pathlib import Path
+from shutil import which
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from fitcheck.errors import Exit, Finding, InputError, OutputError, UsageError
+from fitcheck.version import VERSION
+
+if TYPE_CHECKING:
+    from fitcheck.inputs import Inputs, Progress
+
+INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
+
+EXIT_CODES = """Exit codes: 0 finished, nothing wrong; 1 finished, something is (a fault in a file, an application without a
+passing kit where the job needs one); 2 wrong usage; 3 incomplete (something could not be read, or there was nothing to check);
+4 could not finish; 130, 141, 143 stopped. Results go to stdout, everything else to stderr."""
+
+
+class Stopped(BaseException):
+    """Somebody asked the program to end."""
+
+
+class WithExamples(click.Command):
+    """A command whose help leads with examples."""
+
+    def __init__(self, *arguments: Any, examples: Sequence[str] = (), **options: Any) -> None:
+        """Keep the examples beside what click knows."""
+        super().__init__(*arguments, **options)
+        self.examples = examples
+
+    def format_help(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """Examples, then what click writes."""
+        with formatter.section("Examples"):
+            formatter.write("".join(f"{'':{formatter.current_indent}}{line}\n" for line in self.examples))
+        formatter.write_paragraph()
+        super().format_help(context, formatter)
+
+
+class Program(WithExamples, click.Group):
+    """The commands by the order in which they are met; a wrong one gets the nearest right one."""
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """In the order in which they were added."""
+        return list(self.commands)
+
+    def resolve_command(self, context: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, or say which one was probably meant."""
+        if args[0] not in self.commands and not args[0].startswith("-"):
+            context.fail(f"There is no command {args[0]!r}. {nearest(args[0], self.commands)}")
+        return super().resolve_command(context, args)
+
+
+class Word(click.Choice[str]):
+    """One of a few words; a wrong one gets the nearest right one."""
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The word itself, or a failure that helps."""
+        words = [str(choice) for choice in self.choices]
+        if value not in words:
+            self.fail(f"There is no {value!r} here. {nearest(value, words)}", param, ctx)
+        return value
+
+
+def nearest(wrong: str, right: Iterable[str]) -> str:
+    """Which word was probably meant, or all that there are."""
+    known = list(right)
+    close = get_close_matches(wrong.lower(), known, n=1, cutoff=0.5)
+    return f"Did you mean {close[0]!r}?" if close else f"There are: {', '.join(known)}."
+
+
+def command(short: str, *examples: str) -> Callable[[Callable[..., int]], click.Command]:
+    """A command of the program, with a few words for the list of commands and its examples."""
+    return program.command(cls=WithExamples, short_help=short, examples=examples)
+
+
+@click.group(
+    cls=Program,
+    examples=(
+        "fitcheck demo                          an invented catalog, screened: start here",
+        "fitcheck check catalog profile.toml    are the files in order?",
+        "fitcheck count job.toml                how many kits are legal?",
+        "fitcheck screen job.toml               judge and rank every legal kit",
+    ),
+    epilog=EXIT_CODES,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+@click.version_option(VERSION, prog_name="fitcheck")
+def program() -> None:
+    """Which hydraulic clutch release kits fit a vehicle, what they do, and which are best: with reasons.
+
+    A screening aid computed from catalog figures; not an approval. Follow the makers' instructions and local law.
+    """
+
+
+@command("look at an invented example", "fitcheck demo", "fitcheck demo try-it")
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("fitcheck-demo"))
+def demo(folder: Path) -> int:
+    """Copy the invented demo to FOLDER (fitcheck-demo), screen it and say what to type next.
+
+    Twice is fine: unchanged demo files are used again, changed ones are kept.
+    """
+    from fitcheck.demo import copy_demo
+    from fitcheck.inputs import read_job
+    from fitcheck.report.text import demo_lines
+
+    copied = copy_demo(folder)
+    inputs = read_job(copied.job)
+    result, written, code = _screened(inputs, _result_folder(inputs, None))
+    show(demo_lines(result, copied, written, called()))
+    return code
+
+
+@command("judge and rank every legal kit", "fitcheck screen job.toml", "fitcheck screen job.toml --out results/spring")
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the result; left out: NAME-result beside the job.")
+def screen(job: Path, out: Path | None) -> int:
+    """Judge and rank every legal kit of JOB: kits.csv, report.html and summary.json.
+
+    The files are written beside their places and renamed when whole; a run that was stopped is made anew.
+    """
+    from fitcheck.inputs import read_job
+    from fitcheck.report.text import screen_lines
+
+    inputs = read_job(job)
+    result, written, code = _screened(inputs, _result_folder(inputs, out))
+    show(screen_lines(result, written))
+    return code
+
+
+@command("count the legal kits", "fitcheck count job.toml")
+@click.argument("job", type=click.Path(path_type=Path))
+def count(job: Path) -> int:
+    """How many legal kits JOB has, by application and train, before anything is evaluated."""
+    from fitcheck.inputs import read_job
+    from fitcheck.report.text import count_lines
+
+    inputs = read_job(job)
+    counts = inputs.count()
+    findings = (*inputs.job.findings, *inputs.profile.findings, *inputs.catalog.findings)
+    say_findings(findings)
+    show(count_lines(counts))
+    legal: dict[str, int] = {}
+    for (application, _), number in counts.items():
+        legal[application] = legal.get(application, 0) + number
+    missing = inputs.job.need_pass and not all(legal.values())
+    return outcome(findings, inputs.catalog.complete, sum(legal.values()), missing)
+
+
+@command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format json")
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--format", "form", type=Word(("text", "json")), default="text", show_default=True, help="How findings are written."
+)
+def check(paths: tuple[Path, ...], form: str) -> int:
+    """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
+    from fitcheck.check import check_paths
+    from fitcheck.inputs import DIMENSIONS
+    from fitcheck.report.findings import check_json, check_lines
+
+    report = check_paths(paths, DIMENSIONS)
+    code = outcome(report.findings, report.complete, len(report.read), False)
+    show(check_lines(report) if form == "text" else [check_json(report, code).rstrip()])
+    return code
+
+
+def _result_folder(inputs: Inputs, out: Path | None) -> Path:
+    """Where the result goes unless the person says otherwise."""
+    return out if out is not None else inputs.job.path.parent / f"{inputs.job.name}-result"
+
+
+def _screened(inputs: Inputs, folder: Path) -> tuple[Any, tuple[Path, ...], int]:
+    """Screen and write; findings go to stderr."""
+    from fitcheck.report.files import write_result
+
+    with progress_bar() as progress:
+        result = inputs.screen(progress)
+    say_findings(result.findings)
+    written = write_result(result, folder)
+    passing = {application: 0 for application, _ in result.legal}
+    for (application, _), counts in result.verdicts.items():
+        passing[application] = passing.get(application, 0) + counts[0]
+    missing = inputs.job.need_pass and not all(passing.values())
+    return result, written, outcome(result.findings, result.complete, sum(result.legal.values()), missing)
+
+
+def outcome(findings: Iterable[Finding], complete: bool, seen: int, missing: bool) -> int:
+    """The exit code: incomplete, or nothing seen at all, wins over a fault, and a fault over nothing."""
+    if not complete or not seen:
+        return Exit.INCOMPLETE
+    return Exit.FAILED if missing or any(finding.severity == "error" for finding in findings) else Exit.FINE
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress | None]:
+    """A bar on stderr, where that is a terminal; it goes away when done."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("Judging kits"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def called() -> str:
+    """What to type to reach this very program again from here."""
+    script = Path(sys.executable).with_name("fitcheck.exe" if os.name == "nt" else "fitcheck")
+    if script.exists():
+        found = which("fitcheck")
+        return "fitcheck" if found and Path(found).resolve() == script.resolve() else _near(script)
+    return f"{_near(Path(sys.executable))} -m fitcheck"
+
+
+def _near(path: Path) -> str:
+    """The path as seen from here, where that is the shorter way."""
+    inside = path.is_relative_to(Path.cwd())
+    return shlex.quote(str(path.relative_to(Path.cwd()) if inside else path))
+
+
+def show(lines: Iterable[str]) -> None:
+    """Results, on stdout."""
+    click.echo("\n".join(lines))
+
+
+def say(line: str) -> None:
+    """Everything else, on stderr."""
+    click.echo(line, err=True)
+
+
+def say_findings(findings: Iterable[Finding]) -> None:
+    """One line a finding."""
+    from fitcheck.report.words import plain
+
+    for finding in sorted(findings):
+        say(plain(str(finding)))
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """The program: runs, and ends with an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a narrow terminal shows an escape instead of failing
+    signal.signal(signal.SIGTERM, _stop)
+    code = run(sys.argv[1:] if arguments is None else list(arguments))
+    try:
+        _flush()
+    except (OSError, OutputError):
+        # Or the interpreter would try once more on its way out, fail, and end with a code of its own.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    sys.exit(code)
+
+
+def _flush() -> None:
+    """Everything shown has reached its reader, or an error says that it has not."""
+    if sys.stdout is None:
+        raise OutputError("there is no standard output to write to")
+    sys.stdout.flush()
+
+
+def _stop(*_: object) -> NoReturn:
+    raise Stopped
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and turn whatever happens into an exit code and at most one clear message."""
+    try:
+        code = _invoke(arguments)
+        _flush()
+        return code
+    except BrokenPipeError:
+        return PIPE_CLOSED
+    except KeyboardInterrupt:
+        return _told(INTERRUPTED, "stopped")
+    except Stopped:
+        return _told(TERMINATED, "stopped")
+    except InputError as error:
+        say_findings(error.findings)
+        return Exit.INCOMPLETE
+    except UsageError as error:
+        return _told(Exit.USAGE, str(error))
+    except OutputError as error:
+        return _told(Exit.COULD_NOT, str(error))
+    except OSError as error:
+        return _told(Exit.COULD_NOT, f"could not finish: {error}")
+    except MemoryError:
+        return _told(Exit.COULD_NOT, "could not finish: out of memory; screen fewer applications or parts at a time")
+    except Exception as error:  # our own fault: one line, since a trace of our lines helps nobody who screens kits
+        return _told(Exit.COULD_NOT, f"could not finish, and that is a fault of fitcheck itself: {type(error).__name__}: {error}")
+
+
+def _told(code: int, message: str) -> int:
+    with suppress(OSError):
+        say(f"fitcheck: {message}")
+    return code
+
+
+def _invoke(arguments: list[str]) -> int:
+    """What click's own `main` does, but for its habit of turning every stop into a 1."""
+    try:
+        with program.make_context("fitcheck", arguments) as context:
+            return int(program.invoke(context) or 0)
+    except click.exceptions.Exit as end:
+        return end.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code

@@ -1,0 +1,1 @@
+"""How a result is shown: files, pages and lines for a terminal. Nothing is computed here."""

@@ -1,0 +1,58 @@
+"""Writing a result folder: each file is written beside its place and renamed when all are whole."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TextIO
+
+from fitcheck.engine.result import Result
+from fitcheck.errors import OutputError
+from fitcheck.report.csv import write_kits
+from fitcheck.report.html import page
+from fitcheck.report.summary import summary_text
+
+Writer = Callable[[TextIO], object]
+
+
+def write_result(result: Result, folder: Path) -> tuple[Path, ...]:
+    """Write `kits.csv`, `report.html` and `summary.json` (last: where it stands, the others are whole).
+
+    A result is always written anew: nothing of an earlier one is taken over, whether it was whole or not.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or a file cannot be written; what stood there before still stands.
+    """
+    writers: dict[str, Writer] = {
+        "kits.csv": lambda stream: write_kits(result.kits, stream),
+        "report.html": lambda stream: stream.write(page(result)),
+        "summary.json": lambda stream: stream.write(summary_text(result)),
+    }
+    return write_whole(folder, writers)
+
+
+def write_whole(folder: Path, writers: dict[str, Writer]) -> tuple[Path, ...]:
+    """Write all files beside their places, then rename each; a failure or a stop leaves no half file behind."""
+    beside = {name: folder / f".{name}.{os.getpid()}.part" for name in writers}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, writer in writers.items():
+            with beside[name].open("w", encoding="utf-8", errors="backslashreplace", newline="") as stream:
+                writer(stream)
+        for name, part in beside.items():
+            part.replace(folder / name)
+    except OSError as error:
+        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from error
+    finally:
+        _remove(beside.values())
+    return tuple(folder / name for name in writers)
+
+
+def _remove(parts: Iterable[Path]) -> None:
+    for part in parts:
+        with contextlib.suppress(OSError):  # the folder itself may not be there; the first trouble is told already
+            part.unlink(missing_ok=True)

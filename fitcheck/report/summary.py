@@ -1,0 +1,137 @@
+"""`summary.json`: what was counted, what rules do, what was read, for machines; the same bytes for the same input."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from fitcheck.engine.result import Group, KitTable, Result
+from fitcheck.engine.states import VERDICT_WORDS
+from fitcheck.errors import Finding
+from fitcheck.job import Job
+from fitcheck.report.csv import number
+from fitcheck.report.words import CAUTIONS
+
+FORMAT = 1  # raised whenever a key changes its meaning or goes away
+
+
+def summary_text(result: Result) -> str:
+    """The summary as JSON text with sorted keys and a last line end."""
+    return json_text(summary(result))
+
+
+def json_text(value: object) -> str:
+    """JSON for people and machines: sorted, indented, never a not-a-number."""
+    return json.dumps(value, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def summary(result: Result) -> dict[str, Any]:
+    """Everything that `summary.json` holds, as plain values."""
+    return {
+        "format": FORMAT,
+        "version": result.version,
+        "job": result.job.name,
+        "profile": result.profile.name,
+        "run": run_digest(result),
+        "inputs": inputs(result),
+        "complete": result.complete,
+        "kits_csv_holds_every_legal_kit": result.complete_rows,
+        "totals": totals(result),
+        "applications": _applications(result),
+        "findings": finding_values(findings(result)),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def run_digest(result: Result) -> str:
+    """One digest that knows a run: of the program's version and of every file that went in."""
+    known = json.dumps([result.version, sorted(inputs(result).items())])
+    return hashlib.sha256(known.encode()).hexdigest()
+
+
+def inputs(result: Result) -> dict[str, str]:
+    """The digest of each file that went in, named as seen from the job: a result tells nothing of the folders of its machine."""
+    return {_beside(result.job, file): digest for file, digest in sorted(result.digests.items())}
+
+
+def findings(result: Result) -> tuple[Finding, ...]:
+    """The findings in the order of files and lines, their files named as seen from the job."""
+    return tuple(
+        sorted(replace(one, place=replace(one.place, file=_beside(result.job, one.place.file))) for one in result.findings)
+    )
+
+
+def _beside(job: Job, file: str) -> str:
+    if not file.endswith(".toml"):  # the name of a shipped profile
+        return file
+    try:
+        return Path(os.path.relpath(file, job.path.parent)).as_posix()
+    except ValueError:  # on another drive there is no way from one to the other
+        return file
+
+
+def totals(result: Result) -> dict[str, int]:
+    """Legal kits and verdicts over all applications and trains."""
+    sums = {word: sum(counts[code] for counts in result.verdicts.values()) for code, word in enumerate(VERDICT_WORDS)}
+    return {"legal": sum(result.legal.values()), **sums}
+
+
+def _applications(result: Result) -> dict[str, dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for group in result.legal:
+        found.setdefault(group[0], {})[group[1]] = _group(result, group)
+    return found
+
+
+def _group(result: Result, group: Group) -> dict[str, Any]:
+    counts = result.verdicts.get(group, (0, 0, 0))
+    value: dict[str, Any] = {"legal": result.legal[group], **dict(zip(VERDICT_WORDS, counts, strict=True))}
+    value["rules"] = _rules(result.broken_by.get(group, {}), result.only_by.get(group, {}))
+    value["best"] = _kits(result.best.get(group), 1)
+    value["nearest_misses"] = _kits(result.nearest.get(group), 5)
+    emptied = result.emptied.get(group)
+    value["emptied_by"] = None if emptied is None else {"fits": list(emptied.fits), "sentences": list(emptied.sentences)}
+    return value
+
+
+def _rules(broken_by: Mapping[str, int], only_by: Mapping[str, int]) -> dict[str, dict[str, int]]:
+    names = sorted({*broken_by, *only_by})
+    return {name: {"broken_by": broken_by.get(name, 0), "only_by": only_by.get(name, 0)} for name in names}
+
+
+def _kits(table: KitTable | None, most: int) -> list[dict[str, Any]]:
+    """Name, verdict, headroom (as text, since JSON knows no infinity) and limiting rule of the first kits."""
+    if table is None:
+        return []
+    return [
+        {
+            "kit": table.kit[row],
+            "verdict": VERDICT_WORDS[int(table.verdict[row])],
+            "headroom": number(float(table.headroom[row])),
+            "limiting_rule": table.limiting_rule[row],
+        }
+        for row in range(min(most, len(table)))
+    ]
+
+
+def finding_values(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings as plain values, in the order of files and lines."""
+    return [
+        {
+            "file": finding.place.file,
+            "line": finding.place.line,
+            "column": finding.place.column,
+            "key": finding.place.key,
+            "severity": finding.severity,
+            "problem": finding.problem,
+            "found": finding.found,
+            "expected": finding.expected,
+            "mend": finding.mend,
+        }
+        for finding in sorted(findings)
+    ]
