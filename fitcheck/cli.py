@@ -129,7 +129,8 @@ def demo(folder: Path) -> int:
 def screen(job: Path, out: Path | None) -> int:
     """Judge and rank every legal kit of JOB: kits.csv, report.html and summary.json.
 
-    The files are written beside their places and renamed when whole; a run that was stopped is made anew.
+    The files are written beside their places and renamed when whole. A run that was stopped goes on where it was, as long
+    as its inputs are the same.
     """
     from fitcheck.inputs import read_job
     from fitcheck.report.text import screen_lines
@@ -149,14 +150,13 @@ def count(job: Path) -> int:
 
     inputs = read_job(job)
     counts = inputs.count()
-    findings = (*inputs.job.findings, *inputs.profile.findings, *inputs.catalog.findings)
-    say_findings(findings)
+    say_findings(inputs.findings)
     show(count_lines(counts))
     legal: dict[str, int] = {}
     for (application, _), number in counts.items():
         legal[application] = legal.get(application, 0) + number
     missing = inputs.job.need_pass and not all(legal.values())
-    return outcome(findings, inputs.catalog.complete, sum(legal.values()), missing)
+    return outcome(inputs.findings, inputs.complete, sum(legal.values()), missing)
 
 
 @command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format json")
@@ -184,11 +184,16 @@ def _result_folder(inputs: Inputs, out: Path | None) -> Path:
 def _screened(inputs: Inputs, folder: Path) -> tuple[Any, tuple[Path, ...], int]:
     """Screen and write; findings go to stderr."""
     from fitcheck.report.files import write_result
+    from fitcheck.report.words import plain
 
+    unfinished = inputs.unfinished(folder)
+    if unfinished.said:
+        say(plain(unfinished.said))
     with progress_bar() as progress:
-        result = inputs.screen(progress)
+        result = inputs.screen(progress, unfinished)
     say_findings(result.findings)
     written = write_result(result, folder)
+    unfinished.remove()
     passing = {application: 0 for application, _ in result.legal}
     for (application, _), counts in result.verdicts.items():
         passing[application] = passing.get(application, 0) + counts[0]

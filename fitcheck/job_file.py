@@ -23,6 +23,8 @@ def load_job(path: Path, dimensions: Mapping[str, str]) -> Job:
     Raises InputError, with every fault, where any of it could be misread.
     """
     source = read_source(path, path.as_posix())
+    if source.findings and not source.values:  # what a job lacks is no news where there is none
+        raise InputError(source.findings)
     findings = job_findings(source, dimensions)
     if any(finding.severity == "error" for finding in findings):
         raise InputError(findings)

@@ -7,8 +7,8 @@ named below; like everything else it must scale by its dimension when all length
 from __future__ import annotations
 
 import inspect
-from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pint
@@ -17,7 +17,7 @@ import pytest
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.trains import MODULES, functions, plan_for
 from fitcheck.physics import torque
-from fitcheck.physics.springs import DiaphragmLoad, LoadCurve
+from fitcheck.physics.springs import Spring, diaphragm_load, load_curve
 from fitcheck.physics.way import Spot
 from fitcheck.quantities import UNITS
 
@@ -211,9 +211,8 @@ BETWEEN: dict[str, str] = {
 # Records rather than numbers: what is in them shows in every quantity that reads them.
 RECORDS = {"cold_line", "foot", "full", "full_bled", "full_worn", "full_worn_bled", "hydraulics", "hydraulics_bled", "kinks"}
 RECORDS |= {"letting_back_foot", "pedal", "spring", "spring_worn", "way", "way_bled", "way_worn", "way_worn_bled"}
-# Plain arrays, and still nothing for pint: a logarithm of a viscosity in mm2/s, counters, bare zeros, calls of `asarray`.
-NOT_FOR_PINT = {"cold_kinematic_viscosity", "least_return_force", "no_extension", "no_lash", "pedal_supply", "reach"}
-NOT_FOR_PINT |= {"release_point", "shim_choice", "shim_setting_high", "shim_setting_low", "shim_stack", "stop_position"}
+# Plain arrays, and still nothing for pint: a logarithm of a viscosity in mm2/s, counters, bare zeros.
+NOT_FOR_PINT = {"cold_kinematic_viscosity", "no_extension", "no_lash", "reach", "shim_choice"}
 
 VARIANTS = [
     (train, rest, spring)
@@ -243,30 +242,34 @@ def as_given(name: str, value: object, factor: float) -> object:
     return number[..., None]  # one kit on the last axis, points and pieces before it
 
 
-def springs(given: dict[str, object], kind: str, length: float, force: float) -> tuple[object, object]:
-    """A load curve or a diaphragm, new and worn, of the same invented kit."""
+def springs(given: dict[str, np.ndarray], kind: str, length: float, force: float) -> tuple[Spring, Spring]:
+    """What the fingers push against, new and worn, of the same invented kit."""
     if kind == "curve":
         travel = np.array([0.0, 0.002, 0.009, 0.013]) * length
-        return tuple(LoadCurve(travel, np.array(load) * force) for load in ([0, 900, 1300, 1200], [0, 1000, 1500, 1300]))
+        new, worn = (load_curve(travel, np.array(load) * force, 1) for load in ([0, 900, 1300, 1200], [0, 1000, 1500, 1300]))
+        return new, worn
     ring = ("outer_radius", "inner_radius", "thickness", "cone_height", "modulus", "poisson", "load_radius", "pivot_radius")
-    new = DiaphragmLoad(
-        ring={name: float(given[f"diaphragm_{name}"][0]) for name in ring},
-        set_deflection=float(given["diaphragm_set_deflection"][0]),
-        ratio=2.85,
-        lift_loss=float(given["pressure_plate_lift_loss"][0]),
-        wear=np.zeros(1),
-        cushion_travel=given["disc_cushion_travel"],
-        cushion_share=given["disc_cushion_share"],
-        cushion_clamp=given["disc_cushion_clamp"],
+    new, worn = (
+        diaphragm_load(
+            ring={name: given[f"diaphragm_{name}"] for name in ring},
+            set_deflection=given["diaphragm_set_deflection"],
+            cover_ratio=np.array([2.85]),  # (77 - 20) / (97 - 77)
+            lift_loss=given["pressure_plate_lift_loss"],
+            wear=wear,
+            cushion_travel=given["disc_cushion_travel"],
+            cushion_share=given["disc_cushion_share"],
+            cushion_clamp=given["disc_cushion_clamp"],
+        )
+        for wear in (np.zeros(1), given["disc_wear_allowance"])
     )
-    return new, replace(new, wear=given["disc_wear_allowance"])
+    return new, worn
 
 
 @cache
-def run(variant: tuple[str, str, str], length: float = 1.0, force: float = 1.0) -> dict[str, object]:
+def run(variant: tuple[str, str, str], length: float = 1.0, force: float = 1.0) -> dict[str, Any]:
     """Every quantity of a variant of the invented kit, with all lengths and forces grown."""
     _, rest, spring = variant
-    found: dict[str, object] = {
+    found: dict[str, Any] = {
         name: as_given(name, value, factor_of(unit, length, force))
         for unit, names in GIVENS.items()
         for name, value in names.items()

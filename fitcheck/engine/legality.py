@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import reduce
 from itertools import product
 from math import prod
@@ -14,7 +13,6 @@ import numpy.typing as npt
 
 from fitcheck.catalog.parts import FAMILIES, Catalog
 from fitcheck.engine.interfaces import BoolArray, Interface, field_value, interfaces
-from fitcheck.errors import Finding, Place
 from fitcheck.job import Job
 from fitcheck.profile import Profile
 
@@ -233,27 +231,3 @@ def _classes(family: str, rows: Product, open_pairs: Mapping[Pair, BoolArray]) -
         together.setdefault(seen.tobytes(), []).append(row)
     for members in together.values():
         yield rows[family][members], {name: rows[name][side[members[0]]] for name, side in sides.items()}
-
-
-# --- what the job names
-
-
-def unknown_names(catalog: Catalog, job: Job) -> tuple[Finding, ...]:
-    """Ids in the job that no part bears: a slip there would quietly screen something else than was asked."""
-    asked = [("applications", "application", tuple(name for name in job.applications if name != "all"))]
-    asked += [(f"only.{family}", family, ids) for family, ids in job.only.items()]
-    asked += [(f"leave_out.{family}", family, ids) for family, ids in job.leave_out.items()]
-    known = {family: {part.id for part in parts} for family, parts in catalog.families.items()}
-    return tuple(
-        _unknown(job, key, family, name, known.get(family, set()))
-        for key, family, ids in asked
-        for name in ids
-        if name not in known.get(family, set())
-    )
-
-
-def _unknown(job: Job, key: str, family: str, name: str, known: set[str]) -> Finding:
-    near = " or ".join(f"`{word}`" for word in get_close_matches(name, sorted(known), n=3))
-    mend = f"did you mean {near}?" if near else "name a part of the catalog, or take the name out"
-    expected = f"the id of a {family.replace('_', ' ')} in the catalog"
-    return Finding(Place(str(job.path), key=key), "unknown-id", f"`{name}`", expected, mend)

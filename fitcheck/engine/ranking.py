@@ -184,11 +184,11 @@ class Crowd:
 class Best:
     """The best kits of all that were offered, exactly, in memory that depends on how many are wanted and not on how many come."""
 
-    def __init__(self, capacity: int, names: Names) -> None:
-        """Keep at most so many."""
+    def __init__(self, capacity: int, names: Names, kept: Rows | None = None) -> None:
+        """Keep at most so many; `kept` are the best of what was offered before."""
         self._capacity = capacity
         self._names = names
-        self._waiting: list[Rows] = []
+        self._waiting = [] if kept is None else [kept]
         self._worst: list[float] | None = None  # keys, but the name, of the last kit kept; None while there is room
 
     def offer(self, crowd: Crowd) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -12,7 +13,7 @@ from fitcheck.catalog.parts import Catalog
 from fitcheck.engine.columns import Context
 from fitcheck.engine.emptied import why_empty
 from fitcheck.engine.evaluate import Tile, Values, evaluate
-from fitcheck.engine.legality import Legality, unknown_names
+from fitcheck.engine.legality import Legality
 from fitcheck.engine.listing import joined, table_of
 from fitcheck.engine.ranking import Best, Crowd, Names, Rows, shares
 from fitcheck.engine.result import Group, KitTable, Result
@@ -20,7 +21,9 @@ from fitcheck.engine.states import REJECT
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.tiling import tiles
 from fitcheck.engine.trains import REASONS
+from fitcheck.engine.unfinished import Known, Tally, Unfinished
 from fitcheck.engine.verdict import Judgement, applicable, judge
+from fitcheck.errors import Finding
 from fitcheck.job import Job
 from fitcheck.profile import Profile
 from fitcheck.version import VERSION
@@ -28,27 +31,6 @@ from fitcheck.version import VERSION
 MAY_FAIL = METRICS.keys() & REASONS.keys()  # metrics that reject a kit, rule or no rule, where they cannot be computed
 Progress = Callable[[int, int], None]
 CELLS = 131_072  # kits in a tile: few enough for the caches, many enough that the price of a call does not show
-
-
-@dataclass
-class Tally:
-    """What is counted over the tiles of a group, in whole numbers."""
-
-    verdicts: tuple[int, int, int] = (0, 0, 0)
-    broken_by: dict[str, int] = field(default_factory=dict)
-    only_by: dict[str, int] = field(default_factory=dict)
-
-    def add(self, judgement: Judgement) -> None:
-        """Count a tile."""
-        passed, cautioned, rejected = (a + b for a, b in zip(self.verdicts, judgement.verdicts, strict=True))
-        self.verdicts = (passed, cautioned, rejected)
-        for mine, other in ((self.broken_by, judgement.broken_by), (self.only_by, judgement.only_by)):
-            for name, count in other.items():
-                mine[name] = mine.get(name, 0) + count
-
-    def sorted(self) -> Tally:
-        """Rules by name, so that the order of tiles does not show."""
-        return Tally(self.verdicts, dict(sorted(self.broken_by.items())), dict(sorted(self.only_by.items())))
 
 
 @dataclass
@@ -62,33 +44,51 @@ class Run:
     cells: int
     all_metrics: bool
     total: int
-    done: int = 0
-    tallies: dict[Group, Tally] = field(default_factory=dict)
+    unfinished: Unfinished | None
+    known: Known
+    done: int
     kits: list[KitTable] = field(default_factory=list)
     best: dict[Group, KitTable] = field(default_factory=dict)
     nearest: dict[Group, KitTable] = field(default_factory=dict)
 
     def application(self, row: int, share: int) -> None:
         """Screen one application; `share` of its kits, the best, are listed."""
-        job, name = self.context.job, self.context.parts["application"][row].id
-        listed = Best(share, self.names)
-        of_train = {train: Best(job.best, self.names) for train in self.legality.trains}
-        for train, best in of_train.items():
-            self.tallies[name, train] = self._group(row, train, (listed, best)).sorted()
-        self._keep(name, listed.rows(), {train: best.rows() for train, best in of_train.items()})
+        name, trains = self.context.parts["application"][row].id, self.legality.trains
+        wanted = {"": share, **dict.fromkeys(trains, self.context.job.best)}
+        takers = {word: Best(most, self.names, self.known.kept.get((name, word))) for word, most in wanted.items()}
+        for train in trains:
+            self._train(row, train, takers)
+        kept = self._note(name, takers)
+        self._keep(name, kept)
 
-    def _group(self, row: int, train: str, takers: tuple[Best, ...]) -> Tally:
-        """Evaluate and judge every legal kit of an application and train, tile by tile."""
-        tally, context = Tally(), self.context
-        rules = applicable(context.profile, context.parts["application"][row].id, train)
+    def _train(self, row: int, train: str, takers: Mapping[str, Best]) -> None:
+        """Evaluate and judge every legal kit of an application and train, cover by cover and tile by tile."""
+        context, place = self.context, self.legality.trains.index(train)
+        name = context.parts["application"][row].id
+        tally = self.known.tallies.setdefault((name, train), Tally())
+        if self.known.through[:2] > (row, place):
+            return
+        rules = applicable(context.profile, name, train)
         needed = {rule.metric for rule in rules} | {wish.metric for wish in context.job.prefer} | MAY_FAIL
         wanted = None if self.all_metrics else needed
-        for tile in tiles(self.legality.blocks(row, train), self.cells, context.bent_pedals):
-            values = evaluate(context, tile, wanted)
-            judgement = judge(values, rules, tile.shape)
-            tally.add(judgement)
-            self._offer(tile, values, judgement, takers)
-        return tally
+        for cover, blocks in groupby(self.legality.blocks(row, train), key=lambda block: block.cover):
+            if self.known.through >= (row, place, cover):
+                continue
+            for tile in tiles(blocks, self.cells, context.bent_pedals):
+                values = evaluate(context, tile, wanted)
+                judgement = judge(values, rules, tile.shape)
+                tally.add(judgement)
+                self._offer(tile, values, judgement, (takers[""], takers[train]))
+            self.known.through = (row, place, cover)
+            if self.unfinished and self.unfinished.due():
+                self._note(name, takers)
+                self.unfinished.save(self.known)
+
+    def _note(self, name: str, takers: Mapping[str, Best]) -> dict[str, Rows]:
+        """Note the best of an application so far."""
+        kept = {word: rows for word, best in takers.items() if (rows := best.rows()) is not None}
+        self.known.kept |= {(name, word): rows for word, rows in kept.items()}
+        return kept
 
     def _offer(self, tile: Tile, values: Values, judgement: Judgement, takers: tuple[Best, ...]) -> None:
         profile = self.context.profile
@@ -110,9 +110,8 @@ class Run:
         if self.progress:
             self.progress(self.done, self.total)
 
-    def _keep(self, name: str, listed: Rows | None, of_train: Mapping[str, Rows | None]) -> None:
-        """Turn what was kept of an application into tables; a kit may stand in several."""
-        chosen = {word: rows for word, rows in {"": listed, **of_train}.items() if rows is not None}
+    def _keep(self, name: str, chosen: Mapping[str, Rows]) -> None:
+        """Turn the best of an application into tables; a kit may stand in several."""
         if not chosen:
             self.best |= {(name, train): joined([]) for train in self.legality.trains}
             return
@@ -128,7 +127,7 @@ class Run:
         for train in self.legality.trains:
             found = members.get(train, np.zeros(len(first), np.bool_))[order]
             self.best[name, train] = table.take(np.flatnonzero(found & (table.verdict != REJECT)))
-            if not self.tallies[name, train].verdicts[0] and found.any():
+            if not self.known.tallies[name, train].verdicts[0] and found.any():
                 self.nearest[name, train] = table.take(np.flatnonzero(found))
 
 
@@ -146,36 +145,42 @@ def screen(
     progress: Progress | None = None,
     cells: int = CELLS,
     all_metrics: bool = False,
+    unfinished: Unfinished | None = None,
+    slips: tuple[Finding, ...] = (),
 ) -> Result:
     """Judge and rank every legal kit of a job.
 
     `progress` is told how many kits are done and how many there are; `cells` bounds a tile and changes nothing else;
-    `all_metrics` evaluates in every tile also the metrics that neither a rule nor a preference asks for.
+    `all_metrics` evaluates in every tile also the metrics that neither a rule nor a preference asks for; `unfinished` is
+    where a run that is stopped leaves what it knows, and the next one takes it up; `slips` are findings about names that
+    lead nowhere: with one of them the result is not complete.
     """
     _keep_memory()
     legality = Legality(catalog, profile, job)
     ids = [part.id for part in catalog.families.get("application", ())]
     legal = {(ids[row], train): legality.count(row, train) for row, train in legality.groups()}
     total = sum(legal.values())
-    run = Run(Context(catalog, profile, job), legality, Names(catalog), progress, cells, all_metrics, total)
+    known = unfinished.known if unfinished else Known()
+    context, names = Context(catalog, profile, job), Names(catalog)
+    run = Run(context, legality, names, progress, cells, all_metrics, total, unfinished, known, known.done)
     rows = list(dict.fromkeys(row for row, _ in legality.groups()))
     each = [sum(legal[ids[row], train] for train in legality.trains) for row in rows]
     for row, share in zip(rows, shares(job.row_limit, each), strict=True):
         run.application(row, share)
-    return _result(run, legal)
+    return _result(run, legal, slips)
 
 
-def _result(run: Run, legal: Mapping[Group, int]) -> Result:
+def _result(run: Run, legal: Mapping[Group, int], slips: tuple[Finding, ...]) -> Result:
     catalog, profile, job = run.context.catalog, run.context.profile, run.context.job
-    slips = unknown_names(catalog, job)
+    tallies = {group: run.known.tallies[group] for group in legal}
     return Result(
         job,
         profile,
         catalog,
         legal,
-        {group: tally.verdicts for group, tally in run.tallies.items()},
-        {group: tally.broken_by for group, tally in run.tallies.items()},
-        {group: tally.only_by for group, tally in run.tallies.items()},
+        {group: tally.verdicts for group, tally in tallies.items()},
+        {group: dict(sorted(tally.broken_by.items())) for group, tally in tallies.items()},
+        {group: dict(sorted(tally.only_by.items())) for group, tally in tallies.items()},
         {group: why_empty(catalog, profile, job, group) for group, count in legal.items() if not count},
         joined(run.kits),
         run.best,

@@ -46,7 +46,8 @@ def sent(position: Array, free_play: Array, ratio: Array, area: Array, stroke: A
     Source: derivation: volume balance of the line.
     """
     rod = np.maximum(0.0, (position - free_play) / ratio)
-    return np.asarray(area * np.maximum(0.0, np.minimum(rod, stroke) - cutoff))
+    volume: Array = area * np.maximum(0.0, np.minimum(rod, stroke) - cutoff)
+    return volume
 
 
 def pad_for(volume: Array, free_play: Array, ratio: Array, area: Array, cutoff: Array) -> Array:
@@ -72,7 +73,8 @@ def pad_for(volume: Array, free_play: Array, ratio: Array, area: Array, cutoff: 
 
     Source: derivation: volume balance of the line.
     """
-    return np.asarray(free_play + ratio * (cutoff + volume / area))
+    position: Array = free_play + ratio * (cutoff + volume / area)
+    return position
 
 
 def pedal_supply(

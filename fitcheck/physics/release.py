@@ -6,7 +6,7 @@ import numpy as np
 
 from fitcheck.physics.curves import Array, bracketed_root
 from fitcheck.physics.demand import taken_with_lash
-from fitcheck.physics.way import Spot, Way, at, knot_before
+from fitcheck.physics.way import Lookup, Spot, Way, at, knot_before
 
 __all__ = [
     "air_allowance",
@@ -220,26 +220,21 @@ def air_allowance(
 
     Source: Boyle's law; derivation: volume balance of the line.
     """
-    spare = supply - piston_area * lash
-    # the limit at rest counts too; from there on the allowance falls with every rise of the pressure
-    least = _allowed(spare - way_bled.volume[0], way_bled.pressure[0], ambient_pressure)
-    least = least + np.zeros(np.broadcast_shapes(least.shape, release_travel.shape))
-    for j, (left, width) in enumerate(zip(way_bled.travel, way_bled.width, strict=True)):
-        inside = left < release_travel
-        if not inside.any():
-            continue
-        span = np.where(inside, np.minimum(width, release_travel - left), 0.0)
-        least = np.minimum(least, np.where(inside, _allowance_past(way_bled, j, span, spare), np.inf))
-        if np.any(way_bled.load[j] > way_bled.spring.past(j, span)[0]):
-            turn = _allowance_turn(way_bled, j, span, spare)
-            least = np.minimum(least, np.where(inside & (turn > 0.0), _allowance_past(way_bled, j, turn, spare), np.inf))
+    way, spare = way_bled, supply - piston_area * lash
+    rest = at(way, release_travel)
+    here = _allowed(spare - way.hydraulics.volume(release_travel, rest.load), rest.pressure, ambient_pressure)
+    # between two knots the allowance falls as the pressure rises, so the knots on the way count, rest included
+    at_knots = np.minimum.accumulate(_allowed(spare - way.volume, way.pressure, ambient_pressure), axis=0)
+    least = np.minimum(here, Lookup(rest.index)(at_knots))
+    for j, (left, width) in enumerate(zip(way.travel, way.width, strict=True)):
+        span = np.clip(release_travel - left, 0.0, width)
+        if np.any(way.load[j] > way.spring.past(j, span)[0]):
+            turn = _allowance_turn(way, j, span, spare)
+            load = way.spring.past(j, turn)[0]
+            volume = way.hydraulics.volume(left + turn, load)
+            found = _allowed(spare - volume, way.hydraulics.pressure(load), ambient_pressure)
+            least = np.where(turn > 0.0, np.minimum(least, found), least)
     return least
-
-
-def _allowance_past(way: Way, j: int, d: Array, spare: Array) -> Array:
-    load = way.spring.past(j, d)[0]
-    taken = way.hydraulics.volume(way.travel[j] + d, load)
-    return _allowed(spare - taken, way.hydraulics.pressure(load), way.hydraulics.ambient)
 
 
 def _allowed(spare: Array, pressure: Array, ambient: float) -> Array:

@@ -135,7 +135,8 @@ def shim_setting_low(gap_without_shims: Array, shim_totals: Array) -> Array:
 
     Source: derivation: axial chain.
     """
-    return np.asarray(gap_without_shims - shim_totals.max(axis=0))
+    least: Array = gap_without_shims - shim_totals.max(axis=0)
+    return least
 
 
 def shim_setting_high(gap_without_shims: Array, shim_totals: Array) -> Array:
@@ -155,7 +156,8 @@ def shim_setting_high(gap_without_shims: Array, shim_totals: Array) -> Array:
 
     Source: derivation: axial chain.
     """
-    return np.asarray(gap_without_shims - shim_totals.min(axis=0))
+    greatest: Array = gap_without_shims - shim_totals.min(axis=0)
+    return greatest
 
 
 def rod_target(setup_low: Array, setup_high: Array) -> Array:
