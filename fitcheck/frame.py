@@ -28,9 +28,9 @@ def columns(kits: KitTable) -> dict[str, Column]:
     table |= {"kit": kits.kit, "train": kits.train}
     table |= {"verdict": [VERDICT_WORDS[code] for code in kits.verdict.tolist()]}
     table |= {"limiting_rule": kits.limiting_rule, "headroom": kits.headroom.tolist()}
+    table |= {"reasons": [reasons_text(reasons) for reasons in kits.reasons]}
     table |= _metric_columns(kits)
     table |= {"shims": kits.shims, "unbeaten": kits.unbeaten.tolist(), "rank": kits.rank.tolist()}
-    table |= {"reasons": [reasons_text(reasons) for reasons in kits.reasons]}
     table |= {"missing": kits.missing, "remarks": ["; ".join(remarks) for remarks in kits.remarks]}
     return table
 
