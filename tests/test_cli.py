@@ -14,6 +14,7 @@ import pytest
 
 import fitcheck
 from fitcheck import cli, demo, inputs
+from fitcheck.engine.unfinished import Unfinished
 from fitcheck.errors import InputError, OutputError, UsageError
 from fitcheck.report import files, words
 from tests.made_result import result
@@ -44,8 +45,14 @@ class Made:
         self.found = result(folder, complete)
         self.catalog, self.profile, self.job = self.found.catalog, self.found.profile, self.found.job
         object.__setattr__(self.job, "need_pass", need_pass)
+        self.slips = ()
 
-    def screen(self, progress=None):
+    findings, complete = inputs.Inputs.findings, inputs.Inputs.complete
+
+    def unfinished(self, folder: Path) -> Unfinished:
+        return Unfinished(folder, "made by hand")
+
+    def screen(self, progress=None, unfinished=None):
         return self.found
 
     def count(self):
@@ -208,6 +215,40 @@ def test_a_run_that_is_stopped_while_it_writes_leaves_nothing_half(made, monkeyp
     assert list((tmp_path / "hill-result").iterdir()) == []
 
 
+# Names that lead nowhere: less would be screened, or judged, than was asked.
+
+SLIPS = {
+    "applications": ('applications = ["hay-lorry"]', 'applications = ["hay-lorry", "hay-lory"]', "did you mean hay-lorry?"),
+    "only": ('master = ["vell-18", "vell-19"]', 'master = ["vell-18", "vel-19"]', "did you mean vell-19"),
+    "leave_out": ("[only]", '[leave_out]\ndisc = ["lory-250"]\n[only]', "did you mean lorry-250"),
+    "profile": ("need_pass", 'profile = "own.toml"\nneed_pass', "did you mean hay-lorry?"),
+}
+
+
+@pytest.mark.parametrize("where", SLIPS)
+@pytest.mark.parametrize("command", ["count", "screen"])
+def test_a_name_that_leads_nowhere_is_told_and_3(command: str, where: str, tmp_path, capsys) -> None:
+    old, new, mend = SLIPS[where]
+    assert old in JOB
+    (tmp_path / "hay.toml").write_text(JOB.replace(old, new), encoding="utf-8")
+    own = 'extends = "default"\n[rules.enough-release]\napplications = ["hay-lory"]\n'
+    (tmp_path / "own.toml").write_text(own, encoding="utf-8")
+    assert cli.run([command, str(tmp_path / "hay.toml")]) == 3
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith((tmp_path / ("own.toml" if where == "profile" else "hay.toml")).as_posix())
+    assert mend in line
+    if command == "screen":
+        summary = json.loads((tmp_path / "hay-result" / "summary.json").read_text(encoding="utf-8"))
+        assert (summary["complete"], len(summary["findings"])) == (False, 1)
+
+
+@pytest.mark.parametrize("command", ["count", "screen"])
+def test_a_job_that_is_not_there_is_told_once(command: str, tmp_path, capsys) -> None:
+    assert cli.run([command, str(tmp_path / "nowhere.toml")]) == 3
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "no such file" in line
+
+
 # Check, on the shipped demo and on files that break.
 
 
@@ -233,6 +274,25 @@ def test_a_fault_is_1_with_its_place_on_stdout(tmp_path, capsys) -> None:
     finding = next(one for one in json.loads(capsys.readouterr().out)["findings"] if one["key"].endswith("outer_diameter"))
     assert finding["line"] == 3
     assert all(finding[key] for key in ("file", "column", "problem", "found", "expected", "mend", "severity"))
+
+
+def test_all_faults_of_all_files_are_told_at_once(tmp_path, capsys) -> None:
+    texts = {
+        "a.toml": '[fluid.one]\nbas = "glycol"\n[fluid.one]\nbase = "glycol"\n',
+        "inner/b.toml": '[master.two]\nbore = "19,05 mm"\nstroke = "36"\n[wheel.three]\n',
+        "job.toml": 'catalogs = ["nowhere"]\nprefer = ["least effort_peek"]\n',
+        "profile.toml": '[rules.four]\nmetric = "effort_peek"\n',
+    }
+    (tmp_path / "inner").mkdir()
+    for name, text in texts.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    cli.run(["check", str(tmp_path)])
+    out = capsys.readouterr().out
+    told = {name: {int(line) for line in re.findall(rf"{re.escape((tmp_path / name).as_posix())}:(\d+):", out)} for name in texts}
+    assert told["a.toml"] >= {1, 3}
+    assert told["inner/b.toml"] >= {2, 3, 4}
+    assert told["job.toml"] == {1, 2}
+    assert 2 in told["profile.toml"]
 
 
 @pytest.mark.parametrize("what", ["nowhere.toml", "empty"])

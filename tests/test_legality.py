@@ -17,7 +17,7 @@ import pytest
 from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.engine.counting import count
 from fitcheck.engine.emptied import why_empty
-from fitcheck.engine.legality import Legality, unknown_names
+from fitcheck.engine.legality import Legality
 from fitcheck.errors import InputError, Place
 from fitcheck.job import Job
 from fitcheck.profile import Assumptions, Fit, Profile
@@ -299,15 +299,6 @@ def test_a_word_where_a_fit_needs_a_number_is_refused() -> None:
         fit = Fit("fit", kind, ("disc.a", "bearing.b"), *TEXT)  # type: ignore[arg-type]
         with pytest.raises(InputError, match=f"'wide'.*{wanted}"):
             count(catalog(*base(disc={"a": 1.0}, bearing={"b": "wide"})), profile(fit), job())
-
-
-def test_an_id_that_no_part_bears_is_said_with_the_nearest() -> None:
-    asked = job(applications=("aplication",), only={"disc": ("disc",)}, leave_out={"fork": ("spoon",)})
-    found = unknown_names(catalog(*base()), asked)
-    places = [(finding.place.key, finding.found) for finding in found]
-    assert places == [("applications", "`aplication`"), ("leave_out.fork", "`spoon`")]
-    assert found[0].mend == "did you mean `application`?"
-    assert found[1].mend == "name a part of the catalog, or take the name out"
 
 
 # --- why there is nothing

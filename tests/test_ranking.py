@@ -27,7 +27,7 @@ from fitcheck.engine.result import KitTable, Result
 from fitcheck.engine.states import ABSENT, CANNOT, CAUTION, NOT_GIVEN, PASS, REJECT, VALUE
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.tiling import spans
-from fitcheck.errors import Place
+from fitcheck.errors import Finding, Place
 from fitcheck.job import Job, Preference
 from fitcheck.profile import Assumptions, Fit, Profile, Rule
 
@@ -133,7 +133,9 @@ def random_values(dice: random.Random, family: str) -> dict[str, Any]:
 def screened(world: World, monkeypatch: pytest.MonkeyPatch, cells: int = 131_072, **more: Any) -> Result:
     def context(catalog: Catalog, profile: Profile, job: Job) -> Any:
         stacks = [[(0.5e-3, 1e-3)]] * len(catalog.families["concentric"])
-        return SimpleNamespace(catalog=catalog, profile=profile, job=job, parts=catalog.families, shims_of=stacks)
+        bent = np.arange(len(catalog.families["pedal"])) % 2 == 1
+        parts = catalog.families
+        return SimpleNamespace(catalog=catalog, profile=profile, job=job, parts=parts, shims_of=stacks, bent_pedals=bent)
 
     def evaluate(context: Any, tile: Any, wanted: Any = None) -> MadeUp:
         return MadeUp(world, tile, wanted)
@@ -300,12 +302,14 @@ def test_progress_ends_with_all_kits(monkeypatch: pytest.MonkeyPatch) -> None:
     assert told[-1] == (sum(found.legal.values()),) * 2
 
 
-def test_nothing_checked_is_incomplete_and_an_unknown_id_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nothing_checked_or_a_name_that_leads_nowhere_is_incomplete(monkeypatch: pytest.MonkeyPatch) -> None:
     world = random_world(5)
     assert screened(world, monkeypatch).complete
     nobody = screened(replace_job(world, applications=("nobody",)), monkeypatch)
     assert (len(nobody.kits), dict(nobody.legal), nobody.complete) == (0, {}, False)
-    assert [finding.problem for finding in nobody.findings] == ["unknown-id"]
+    slip = Finding(Place("job.toml"), "unknown-part", "no disc of that name", "a disc", "did you mean another?")
+    slipped = screened(world, monkeypatch, slips=(slip,))
+    assert (slipped.complete, slipped.findings) == (False, (slip,))
 
 
 def test_a_stop_from_the_keyboard_passes_through(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -62,15 +62,15 @@ class Known:
 class Unfinished:
     """The file of an unfinished result in a folder: read when made, written on the way, removed when the result is whole."""
 
-    def __init__(self, folder: Path, key: str, every: float = EVERY) -> None:
+    def __init__(self, folder: Path, key: str) -> None:
         """Take up what the file knows of the inputs with that key; `said` tells a person about it, if there is a file."""
-        self.path, self._key, self._every = folder / NAME, key, every
+        self.path, self._key = folder / NAME, key
         self.known, self.said = _taken_up(self.path, key)
         self._saved = monotonic()
 
     def due(self) -> bool:
         """Whether enough work has been done since the last time."""
-        return monotonic() - self._saved >= self._every
+        return monotonic() - self._saved >= EVERY
 
     def save(self, known: Known) -> None:
         """Write the file beside its place and rename it: whenever the program is stopped, a whole file stands there.
