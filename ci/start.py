@@ -158,7 +158,7 @@ def test(arguments):
             failed = 1
             say("%s found faults, above: this run fails whatever the tests say." % name)
     say("== pytest")
-    return run(PYTHON, "-m", "pytest", "-q", "-n", "auto", "--cov", "--cov-report=term") or failed
+    return run(PYTHON, "-m", "pytest", "-q", "-n", "auto", "--dist", "loadgroup", "--cov", "--cov-report=term") or failed
 
 
 def bench(sizes):
