@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pint
 import pytest
+from dimension_tables import BETWEEN, GIVENS, PLAIN_NUMBERS, SI, UNITS_OF_GIVENS
 
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.trains import MODULES, functions, plan_for
@@ -22,197 +23,13 @@ from fitcheck.physics.way import Spot
 from fitcheck.quantities import UNITS
 
 UNIT = pint.UnitRegistry()
-SI = {  # dimensions of the table of metrics in SI
-    "length": "m",
-    "area": "m^2",
-    "volume": "m^3",
-    "angle": "rad",
-    "force": "N",
-    "pressure": "Pa",
-    "energy": "J",
-    "torque": "N m",
-    "stiffness": "N/m",
-    "time": "s",
-    "mass": "kg",
-    "temperature_difference": "K",
-    "ratio": "",
-    "share": "",
-    "money": "",
-}
 
-# What is given, with a value of an invented kit: columns, assumptions, bounds.
-GIVENS: dict[str, dict[str, object]] = {
-    "": {
-        "application_final_drive": 4.1,
-        "application_first_gear": 3.6,
-        "cover_ratio": 3.2,
-        "disc_cushion_clamp": [1.0, 0.4, 0.0],
-        "disc_cushion_share": [0.0, 0.5, 1.0],
-        "disc_faces": 2.0,
-        "disc_friction": 0.36,
-        "disc_uniform_pressure": 0.0,
-        "diaphragm_poisson": 0.3,
-        "fork_efficiency": 0.95,
-        "fork_ratio": 1.6,
-        "line_piece_poisson": [0.3, 0.0],
-        "linkage_efficiency": 0.7,
-        "linkage_ratio": 14.0,
-        "master_efficiency": 0.96,
-        "pedal_efficiency": 0.92,
-        "pedal_ratio": 5.5,
-        "pressure_plate_push": 1.0,
-        "pressure_plate_wear_compensated": 0.0,
-        "slave_efficiency": 0.95,
-        "slave_push": 1.0,
-    },
-    "rad": {
-        "application_slave_clock": 0.3,
-        "application_slave_tilt": 0.07,
-        "application_tilt": 0.06,
-        "slave_cavity_clock": 0.1,
-        "slope": 0.2,
-    },
-    "m": {
-        "application_bell_depth": 0.160,
-        "application_flywheel_stand": 0.020,
-        "application_line_run": 1.2,
-        "application_retainer_diameter": 0.0350,
-        "application_retainer_length": 0.110,
-        "application_slave_seat_to_fork": 0.130,
-        "application_wheel_radius": 0.33,
-        "application_wheelbase": 2.6,
-        "application_window_release": 0.030,
-        "application_window_rest": 0.020,
-        "bearing_bore": 0.0355,
-        "bearing_guide_rear": 0.012,
-        "bearing_height": 0.030,
-        "diaphragm_cone_height": 0.0042,
-        "diaphragm_inner_radius": 0.075,
-        "diaphragm_load_radius": 0.097,
-        "diaphragm_outer_radius": 0.100,
-        "diaphragm_pivot_radius": 0.077,
-        "diaphragm_set_deflection": 0.0036,
-        "diaphragm_thickness": 0.0024,
-        "diaphragm_tip_radius": 0.020,
-        "disc_cushion_travel": 0.0008,
-        "disc_inner_diameter": 0.150,
-        "disc_outer_diameter": 0.215,
-        "disc_running_clearance": 0.0003,
-        "disc_wear_allowance": 0.0016,
-        "fork_arm": 0.060,
-        "fork_ear_plane": 0.068,
-        "line_length": 1.5,
-        "line_piece_inner_diameter": [0.00335, 0.0032],
-        "line_piece_length": [1.1, 0.4],
-        "line_piece_wall": [0.0007, 1.0],
-        "linkage_free_play": 0.015,
-        "master_bore": 0.01905,
-        "master_cutoff_stroke": 0.0012,
-        "master_stroke": 0.036,
-        "pedal_free_play": 0.005,
-        "pedal_return_travel": [0.0, 0.07, 0.15],
-        "pedal_stop_high": 0.160,
-        "pedal_stop_low": 0.100,
-        "pedal_travel": 0.150,
-        "pressure_plate_finger_height": 0.035,
-        "pressure_plate_lift_loss": 0.0015,
-        "pressure_plate_max_travel": 0.0095,
-        "release_bound": 0.0005,
-        "shim_borders": [0.00025, 0.00075],
-        "shim_totals": [0.0, 0.0005, 0.0010],
-        "slave_bore": 0.0222,
-        "slave_cavity_bleed_offset": 0.004,
-        "slave_cavity_length": 0.024,
-        "slave_inner_diameter": 0.038,
-        "slave_outer_diameter": 0.052,
-        "slave_rod_max": 0.145,
-        "slave_rod_min": 0.095,
-        "slave_rod_pitch": 0.00125,
-        "slave_stroke": 0.034,
-        "stroke_bound": 0.001,
-        "travel_reserve": 0.0005,
-        "wear_between_adjustments": 0.0005,
-        "wear_bound": 0.001,
-    },
-    "m^2": {"line_piece_expansion": [0.0, 1.3e-6]},
-    "m^3": {"air": 0.3e-6, "master_reservoir_room": 40e-6, "slave_dead_volume": 4e-6},
-    "N": {
-        "application_thrust_limit": 2500.0,
-        "bearing_load_rating": 3000.0,
-        "clamp_load": 5200.0,
-        "foot_limit": 1000.0,
-        "fork_return_force": 30.0,
-        "master_spring_force": 40.0,
-        "pedal_return_force": [20.0, 30.0, -8.0],
-        "slave_preload": 60.0,
-        "worn_clamp_load": 5600.0,
-    },
-    "N/m": {"application_bulkhead_stiffness": 4e6, "fork_stiffness": 2e6, "linkage_stiffness": 9e5},
-    "m/N": {"fork_give": 1e-30},
-    "N m": {"application_engine_torque": 210.0},
-    "Pa": {
-        "ambient_pressure": 101325.0,
-        "diaphragm_modulus": 206e9,
-        "fluid_bulk_modulus": 1.8e9,
-        "line_piece_at_pressure": [1.0, 1.03e7],
-        "line_piece_modulus": [206e9, np.inf],
-        "line_pressure_rating": 1.2e7,
-        "master_pressure_rating": 1.0e7,
-        "slave_pressure_rating": 1.1e7,
-    },
-    "kg": {"application_vehicle_mass": 1300.0},
-    "kg/m^3": {"fluid_density": 1060.0},
-    "m^2/s": {"fluid_viscosity_kinematic": [1500e-6, 15e-6, 2e-6]},
-    "1/K": {"fluid_expansion": 1.1e-3},
-    "K": {
-        "application_cold_temperature": 253.15,
-        "application_line_temperature": 390.0,
-        "fluid_viscosity_temperature": [233.15, 293.15, 373.15],
-        "fluid_wet_boil": 428.15,
-        "warming": 60.0,
-    },
-    "rad/s": {"application_max_speed": 600.0, "bearing_speed_rating": 700.0, "pressure_plate_speed_rating": 800.0},
-    "s": {"slave_hours": 7200.0},
-}
-UNITS_OF_GIVENS = {name: unit for unit, names in GIVENS.items() for name in names}
-PLAIN_NUMBERS = {"air", "ambient_pressure", "slope", "foot_limit", "warming", "travel_reserve"}
-PLAIN_NUMBERS |= {"release_bound", "stroke_bound", "wear_bound", "wear_between_adjustments"}
-
-# Quantities between the givens and the metrics.
-BETWEEN: dict[str, str] = {
-    **dict.fromkeys(["cover_ratio", "wear_ratio", "shim_choice", "with_stop"], ""),
-    **dict.fromkeys(
-        [
-            *("bite_travel", "ear_height", "engine_travel", "fork_offset_full", "fork_offset_rest", "fork_offset_worn"),
-            *("full_travel", "full_travel_bled", "gap_without_shims", "lash", "lift_off_travel", "master_rod_travel"),
-            *("mean_radius", "off_square", "press_end", "reach", "release_travel", "rest_extension", "rod_target"),
-            *("setting_bound_high", "setting_bound_low", "setting_reach_high", "setting_reach_low", "stop_position"),
-            *("tip_height", "travel", "uncompensated_wear", "wear_travel"),
-        ],
-        "m",
-    ),
-    **dict.fromkeys(["master_area", "piston_area", "sweep"], "m^2"),
-    **dict.fromkeys(["fluid_volume", "line_volume", "pedal_supply", "stop_volume", "supply"], "m^3"),
-    **dict.fromkeys(
-        [
-            *("clamp", "clamp_load", "clamp_worn", "effort_peak_new", "full_load", "full_load_bled", "full_load_worn"),
-            *("largest_load", "least_return_force", "lift_off_load", "worn_clamp_load"),
-        ],
-        "N",
-    ),
-    **dict.fromkeys(["blocked_pressure", "letting_back_offset", "pressing_offset", "pressure_rating"], "Pa"),
-    **dict.fromkeys(["letting_back_gain", "pressing_gain"], "1/m^2"),
-    **dict.fromkeys(["compliance", "line_dilation"], "m^3/Pa"),
-    "cold_dynamic_viscosity": "Pa s",
-    "cold_kinematic_viscosity": "m^2/s",
-    "fork_give": "m/N",
-    "slope_torque": "N m",
-}
 # Records rather than numbers: what is in them shows in every quantity that reads them.
-RECORDS = {"cold_line", "foot", "full", "full_bled", "full_worn", "full_worn_bled", "hydraulics", "hydraulics_bled", "kinks"}
-RECORDS |= {"letting_back_foot", "pedal", "spring", "spring_worn", "way", "way_bled", "way_worn", "way_worn_bled"}
+RECORDS = {"cold_line", "foot", "full", "full_bled", "full_worn", "full_worn_bled", "hydraulics", "hydraulics_bled"}
+RECORDS |= {"kinked_spring", "kinked_spring_worn", "kinks", "letting_back_foot", "pedal", "spring", "spring_worn"}
+RECORDS |= {"way", "way_bled", "way_worn", "way_worn_bled"}
 # Plain arrays, and still nothing for pint: a logarithm of a viscosity in mm2/s, counters, bare zeros.
-NOT_FOR_PINT = {"cold_kinematic_viscosity", "no_extension", "no_lash", "reach", "shim_choice"}
+NOT_FOR_PINT = {"cold_kinematic_viscosity", "no_extension", "no_lash", "shim_choice"}
 
 VARIANTS = [
     (train, rest, spring)

@@ -8,7 +8,7 @@ from operator import itemgetter
 import numpy as np
 
 from fitcheck.physics.cold import Regimes, flow_at, regimes, slowness_between
-from fitcheck.physics.curves import Array
+from fitcheck.physics.curves import Array, running
 from fitcheck.physics.pad import Foot
 from fitcheck.physics.springs import Reader
 from fitcheck.physics.way import Lookup, Spot, Way, at
@@ -16,7 +16,8 @@ from fitcheck.physics.way import Lookup, Spot, Way, at
 __all__ = ["cold_line", "return_time"]
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
-_CHORDS = 32
+_AT_ONCE = 1 << 16  # numbers worked on in one go
+_CHORDS = 256  # over the whole way, at least two on a piece
 
 
 def cold_line(
@@ -38,7 +39,7 @@ def cold_line(
     Returns
     -------
     Regimes
-        [SI] the value, on the axes of what it is computed from.
+        [SI] resistances and bounds of each regime of flow, pieces ordered by their bores.
 
     Source: Hagen-Poiseuille law; Blasius' friction factor.
     """
@@ -65,16 +66,17 @@ def return_time(way: Way, letting_back_foot: Foot, cold_line: Regimes, full: Spo
     Returns
     -------
     array
-        [s] the value, on the axes of what it is computed from.
+        [s] inf where the fingers do not push the fluid home all the way, 0 where full pedal does not go past the bite, nan where
+        there is no bite.
 
-    Source: Hagen-Poiseuille law; Blasius' friction factor; derivation: integral of swept volume over flow.
+    Source: Hagen-Poiseuille law up to Re 2300, Blasius' friction factor beyond; derivation: integral of swept volume over flow.
     """
     home, bite = letting_back_foot.signal(way.load), at(way, bite_travel)
     # where the load just meets the slave's spring there is no pressure, whatever rounding leaves of it
     home = np.where(home > 1e-9 * (np.abs(letting_back_foot.offset) + 1.0), home, 0.0)
     at_full, at_bite = letting_back_foot.signal(full.load), letting_back_foot.signal(bite.load)
     to_full, to_bite = Lookup(full.index), Lookup(bite.index)
-    stuck = np.cumsum(home <= 0.0, axis=0, dtype=float)
+    stuck = running(np.add, (home <= 0.0).astype(float))
     blocked = (at_full <= 0.0) | (at_bite <= 0.0) | (to_full(stuck) > to_bite(stuck))
     pieces = _Pieces(way, letting_back_foot, home, cold_line)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -88,14 +90,16 @@ class _Pieces:
 
     def __init__(self, way: Way, foot: Foot, home: Array, line: Regimes) -> None:
         self.way, self.foot, self.home, self.line = way, foot, home, line
-        none = np.zeros_like(way.travel[0])
         self.from_right = (home <= 0.0) & np.concatenate([home[1:] > 0.0, np.zeros_like(home[:1], dtype=bool)])
-        sums = [np.zeros_like(home[0])]
-        for j in range(len(home) - 1):
-            sound = (home[j] > 0.0) & (home[j + 1] > 0.0)
-            piece = self._time(itemgetter(j), none, home[j], way.width[j], home[j + 1])
-            sums.append(sums[-1] + np.where(sound, piece, 0.0))
-        self.sums = np.stack(np.broadcast_arrays(*sums))
+        # straight pieces all at once; the others one by one, each by the method that it needs
+        each = [slice(0, -1)] if way.spring.straight else [slice(j, j + 1) for j in range(len(home) - 1)]
+        times = [self._piece(piece, slice(piece.start + 1, None if piece.stop == -1 else piece.stop + 1)) for piece in each]
+        self.sums = running(np.add, np.concatenate([np.zeros((1, *times[0].shape[1:])), *times]))
+
+    def _piece(self, left: slice, right: slice) -> Array:
+        low, high, width = self.home[left], self.home[right], self.way.width[left]
+        time = self._time(itemgetter(left), np.zeros_like(width), low, width, high)
+        return np.where((low > 0.0) & (high > 0.0), time, 0.0)
 
     def _time(self, read: Reader, start: Array, low: Array, end: Array, high: Array) -> Array:
         """Time from travel `start` to `end` past the knot that is read, the pressures there being `low` and `high`."""
@@ -104,10 +108,13 @@ class _Pieces:
             if spring.straight:
                 swept = h.sweep * (1.0 + h.give * read(spring.first)) * (end - start)
                 return np.asarray(swept * slowness_between(self.line, low, high))
-            if np.any(np.maximum(low, high) > self.line.pressure[0]):
-                coarse, fine = (self._by_chords(read, start, end, parts) for parts in (_CHORDS, 2 * _CHORDS))
-                return (4.0 * fine - coarse) / 3.0
-            return self._by_quadrature(read, start, low, end, high)
+            # each cell by the method that it needs itself, or its last digits would depend on its neighbours
+            changes = np.maximum(low, high) > self.line.pressure[0]
+            if not np.any(changes):
+                return self._by_quadrature(read, start, low, end, high)
+            coarse, fine = (self._by_chords(read, start, end, parts) for parts in (_CHORDS, 2 * _CHORDS))
+            chords = np.asarray((4.0 * fine - coarse) / 3.0)
+            return chords if np.all(changes) else np.where(changes, chords, self._by_quadrature(read, start, low, end, high))
 
     def _by_chords(self, read: Reader, start: Array, end: Array, parts: int) -> Array:
         """The same where the flow changes its regime on the way: exact on chords, whose error goes with their length squared."""
@@ -128,15 +135,18 @@ class _Pieces:
         ratio = np.log(high / low)
         even = np.abs(ratio) < 1e-3
         total: Array = np.zeros_like(ratio)
-        for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-            part = 0.5 * (1.0 + node)
+        together = max(1, _AT_ONCE // max(1, ratio.size))
+        for first_node in range(0, len(_NODES), together):
+            nodes = slice(first_node, first_node + together)
+            part, weight = (row[nodes].reshape((-1,) + (1,) * ratio.ndim) for row in (0.5 * (1.0 + _NODES), _WEIGHTS))
             grown = low * np.exp(ratio * part)
             share = np.where(even, part, (grown - low) / (high - low))
             pace = np.where(even, 1.0, ratio * grown / (high - low))
             d = start + share * (end - start)
             pressure = self.foot.signal(load + d * (first + d * (second + d * third)))
             swept = h.sweep * (1.0 + h.give * (first + d * (2.0 * second + d * (3.0 * third))))
-            total = total + 0.5 * weight * pace * swept / flow_at(self.line, pressure)
+            for term in 0.5 * weight * pace * swept / flow_at(self.line, pressure):
+                total = total + term
         return np.asarray(total * (end - start))
 
     def until(self, pick: Lookup, x: Array, pressure: Array) -> Array:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitcheck.physics.curves import Array
+from fitcheck.physics.curves import Array, running
 
 __all__: list[str] = []
 
@@ -66,8 +66,8 @@ def regimes(line_piece_length: Array, line_piece_inner_diameter: Array, dynamic_
         friction = density**0.75 * dynamic_viscosity**0.25 * length / bore**4.75
         piece_blasius = np.where(length > 0.0, _BLASIUS * friction, 0.0)
     none = np.zeros_like(piece_laminar[:1])
-    laminar = np.concatenate([np.cumsum(piece_laminar[::-1], axis=0)[::-1], none])
-    blasius = np.concatenate([none, np.cumsum(piece_blasius, axis=0)])
+    laminar = np.concatenate([running(np.add, piece_laminar[::-1])[::-1], none])
+    blasius = np.concatenate([none, running(np.add, piece_blasius)])
     last = CRITICAL * 0.25 * np.pi * dynamic_viscosity * bore / density
     flow = np.broadcast_to(last, piece_laminar.shape)
     with np.errstate(invalid="ignore"):  # a piece without length has no limit: 0 times inf

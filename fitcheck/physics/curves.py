@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 
-_ROUNDS = 200  # far more than halving alone needs
 _NOTHING = 1e-15  # m: a step so small changes no figure that anyone reads
 
 
@@ -19,7 +18,7 @@ def follow(points: Array, values: Array, at: Array) -> Array:
     Parameters
     ----------
     points : array
-        [any] rising along the leading axis; repeated points are allowed and the later one counts.
+        [any] rising along the leading axis; a point that is repeated adds nothing.
     values : array
         [any] of the same leading length.
     at : array
@@ -32,12 +31,39 @@ def follow(points: Array, values: Array, at: Array) -> Array:
 
     Source: straight-line interpolation, elementary.
     """
-    here: Array = values[0] + 0.0 * at
+    here: Array = values[0] + np.zeros(np.broadcast_shapes(at.shape, points.shape[1:]))
     for left, right, low, high in zip(points[:-1], points[1:], values[:-1], values[1:], strict=True):
-        width = np.where(right > left, right - left, 1.0)
-        share = np.clip((at - left) / width, 0.0, 1.0)
-        here = np.where(at >= left, low + share * (high - low), here)
-    return np.asarray(np.where(at >= points[-1], values[-1], here))
+        width = right - left
+        # what each piece adds, without a choice between pieces: choices that change from place to place are slow
+        part = np.maximum(at - left, 0.0)
+        part = np.minimum(part, width)
+        part *= (high - low) / np.where(width > 0.0, width, 1.0)
+        here += part
+    return here
+
+
+def running(combine: np.ufunc, rows: Array) -> Array:
+    """What `combine` makes of each row and all before it; much faster along a leading axis than its own `accumulate`.
+
+    Parameters
+    ----------
+    combine : ufunc
+        [-] of two arrays, such as the greater of both.
+    rows : array
+        [any] rows on the leading axis.
+
+    Returns
+    -------
+    array
+        [any] of the same shape.
+
+    Source: definition.
+    """
+    found = np.array(rows)
+    for number in range(1, len(found)):
+        here = found[number, ...]  # an array even where a row is one number
+        combine(found[number - 1, ...], here, out=here)
+    return found
 
 
 def bracketed_root(function: Callable[[Array], tuple[Array, Array | None]], low: Array, high: Array, start: Array) -> Array:
@@ -58,7 +84,7 @@ def bracketed_root(function: Callable[[Array], tuple[Array, Array | None]], low:
     Returns
     -------
     array
-        [any] the root; the last step was below 1e-13 of it, or below 1e-15.
+        [any] the root; the last step was below 1e-13 of it, or below 1e-15; nan where the bracket is not a number.
 
     Source: Newton's method and the rule of false position with halved weights, safeguarded by bisection, elementary
     numerical analysis.
@@ -67,12 +93,14 @@ def bracketed_root(function: Callable[[Array], tuple[Array, Array | None]], low:
     x = np.clip(x, low, high)
     below = above = np.full(x.shape, np.nan)  # values at the ends of the bracket, where known
     moved = high - low
-    done = moved <= 0.0
-    for _ in range(_ROUNDS):
+    done = ~(moved > 0.0)  # so is a bracket that is not a number
+    # it ends: the bracket halves where it is halved, and between two halvings each step at most halves the one before
+    while not np.all(done):
         value, slope = function(x)
         under = value < 0.0
         # an end kept twice counts half, or the secant would creep along from the other end
-        below, above = np.where(under, value, 0.5 * below), np.where(under, 0.5 * above, value)
+        if slope is None:
+            below, above = np.where(under, value, 0.5 * below), np.where(under, 0.5 * above, value)
         low, high = np.where(under, x, low), np.where(under, high, x)
         with np.errstate(divide="ignore", invalid="ignore"):
             step = x - value / slope if slope is not None else (low * above - high * below) / (above - below)
@@ -81,7 +109,5 @@ def bracketed_root(function: Callable[[Array], tuple[Array, Array | None]], low:
         step = np.where(good, step, 0.5 * (low + high))
         moved = np.abs(step - x)
         x = np.where(done | (value == 0.0), x, step)
-        done = done | (value == 0.0) | (moved <= 1e-13 * np.abs(x) + _NOTHING)
-        if np.all(done):
-            break
+        done = done | (value == 0.0) | ~(moved > 1e-13 * np.abs(x) + _NOTHING)
     return x

@@ -41,9 +41,9 @@ def sent(position: Array, free_play: Array, ratio: Array, area: Array, stroke: A
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] 0 until the port is shut; no more once the master is on its bottom.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: pedal lever and swept volume.
     """
     rod = np.maximum(0.0, (position - free_play) / ratio)
     volume: Array = area * np.maximum(0.0, np.minimum(rod, stroke) - cutoff)
@@ -69,9 +69,9 @@ def pad_for(volume: Array, free_play: Array, ratio: Array, area: Array, cutoff: 
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] past the free play and the port; may lie past the end of the stroke.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: pedal lever and swept volume.
     """
     position: Array = free_play + ratio * (cutoff + volume / area)
     return position
@@ -105,7 +105,7 @@ def pedal_supply(
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] past the port; 0 where the pedal's travel does not shut it.
 
     Source: derivation: pedal lever and swept volume.
     """
@@ -123,7 +123,7 @@ def whole_supply(pedal_supply: Array) -> Array:
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] the supply of the pedal's own travel.
 
     Source: derivation: pedal lever and swept volume.
     """
@@ -148,11 +148,11 @@ def stopped_supply(with_stop: Array, stop_volume: Array, pedal_supply: Array) ->
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] what the stop is set by where one is fitted, else the supply of the pedal's own travel.
 
     Source: derivation: pedal lever and swept volume.
     """
-    return np.where(with_stop > 0.0, stop_volume, pedal_supply)
+    return np.where(with_stop > 0.0, stop_volume, pedal_supply) if np.any(with_stop) else pedal_supply
 
 
 def sweep(piston_area: Array, fork_ratio: Array) -> Array:
@@ -168,7 +168,7 @@ def sweep(piston_area: Array, fork_ratio: Array) -> Array:
     Returns
     -------
     array
-        [m2] the value, on the axes of what it is computed from.
+        [m2] piston area times fork ratio.
 
     Source: derivation: lever and swept volume.
     """
@@ -192,9 +192,9 @@ def fluid_volume(master_area: Array, master_stroke: Array, line_volume: Array, s
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] with the slave's piston at home.
 
-    Source: derivation: volume balance of the line.
+    Source: definition.
     """
     return master_area * master_stroke + line_volume + slave_dead_volume
 
@@ -227,7 +227,7 @@ def compliance(
     Returns
     -------
     array
-        [m3/Pa] the value, on the axes of what it is computed from.
+        [m3/Pa] sum of the three; a rigid bulkhead adds 0.
 
     Source: derivation: volume balance of the line; bulk modulus by definition.
     """
@@ -266,7 +266,7 @@ def hydraulics(
     Returns
     -------
     Hydraulics
-        [SI] the value, on the axes of what it is computed from.
+        [SI] the same constants in one record.
 
     Source: derivation: volume balance of the line; Boyle's law for the air.
     """
@@ -296,7 +296,7 @@ def hydraulics_bled(
     Returns
     -------
     Hydraulics
-        [SI] the value, on the axes of what it is computed from.
+        [SI] the same constants in one record, no air.
 
     Source: derivation: volume balance of the line.
     """
@@ -320,7 +320,7 @@ def taken_with_lash(way: Way, x: Array, piston_area: Array, lash: Array) -> Arra
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] at least the volume at rest; nan where x is.
 
     Source: derivation: volume balance of the line.
     """

@@ -53,7 +53,7 @@ def pedal(
     Returns
     -------
     Pedal
-        [SI] the value, on the axes of what it is computed from.
+        [SI] the same numbers in one record.
 
     Source: derivation: pedal lever and swept volume.
     """
@@ -99,7 +99,7 @@ def foot(
     Returns
     -------
     Foot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] force per pressure, force of the master's spring, and the pressure that a finger load makes.
 
     Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
     """
@@ -138,7 +138,7 @@ def letting_back_foot(
     Returns
     -------
     Foot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] force per pressure, force of the master's spring, and the pressure that a finger load makes.
 
     Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
     """
@@ -159,7 +159,7 @@ def press_end(pedal: Pedal, travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the lesser of both.
 
     Source: derivation: pedal lever.
     """
@@ -191,7 +191,7 @@ def effort_peak_new(
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] below 0 where a helper spring pulls throughout.
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -235,7 +235,7 @@ def effort_peak(
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] the larger of both; new where the worn load is not known.
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -282,7 +282,7 @@ def effort_hold(
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] the larger of both; new where the worn load is not known.
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -315,7 +315,7 @@ def effort_drop(way: Way, pedal: Pedal, foot: Foot, full: Spot, press_end: Array
     Returns
     -------
     array
-        [-] the value, on the axes of what it is computed from.
+        [-] 0 where the force never falls, above 1 where it turns into a pull; nan where the peak is not above 0.
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -361,7 +361,7 @@ def effort_return(
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] below 0 where the pedal would stay down; new where the worn load is not known.
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -384,9 +384,9 @@ def least_return_force(pedal: Pedal, travel: Array) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] below 0 for an over-centre helper.
 
-    Source: derivation: least of a curve straight between its points.
+    Source: straight-line interpolation: least at a point of the curve or at an end.
     """
     least = np.minimum(pedal.force(0.0 * travel), pedal.force(travel))
     for point in pedal.points:

@@ -6,9 +6,10 @@ import numpy as np
 
 from fitcheck.physics.balance import Hydraulics
 from fitcheck.physics.curves import Array
+from fitcheck.physics.lay import lay_way
 from fitcheck.physics.pad import Foot, Pedal, Press, peak_of
 from fitcheck.physics.springs import Spring
-from fitcheck.physics.way import Lookup, Spot, Way, at, knot_before, lay_way, reached, slope_at
+from fitcheck.physics.way import Lookup, Spot, Way, at, knot_before, reached, slope_at
 
 __all__ = [
     "dead_band",
@@ -33,9 +34,9 @@ def dead_band(foot: Foot, letting_back_foot: Foot, full: Spot) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] what friction takes both ways.
 
-    Source: derivation: equilibrium of master and pedal.
+    Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
     """
     return foot.force(full.load) - letting_back_foot.force(full.load)
 
@@ -59,7 +60,7 @@ def effort_slope(way: Way, pedal: Pedal, foot: Foot, bite_travel: Array, bite_po
     Returns
     -------
     array
-        [N/m] the value, on the axes of what it is computed from.
+        [N/m] below 0 where the foot feels the force fall; nan where there is no bite or the master's stroke ends before it.
 
     Source: derivation: slope of the pad force over the volume balance.
     """
@@ -95,7 +96,8 @@ def effort_vs_linkage(
     pedal_return_travel: Array,
     pedal_return_force: Array,
 ) -> Array:
-    """Largest force at the pad against that of the old linkage on the same cover, less 1, disc new.
+    """Largest force at the pad against that of the old linkage on the same cover, less 1, disc new; not a
+    number where the old linkage's does not push the foot.
 
     Parameters
     ----------
@@ -121,9 +123,9 @@ def effort_vs_linkage(
     Returns
     -------
     array
-        [-] the value, on the axes of what it is computed from.
+        [-] below 0 where the kit is lighter; nan where the old linkage's largest force is not above 0.
 
-    Source: derivation: equilibrium of the linkage.
+    Source: derivation: equilibrium of the linkage with its efficiency against the motion, give in series.
     """
     one, none = np.ones_like(linkage_ratio), np.zeros_like(linkage_ratio)
     rods = Hydraulics(one, 1.0 / linkage_stiffness, none, none, none, 0.0, 1.0)
@@ -132,9 +134,10 @@ def effort_vs_linkage(
     # a linkage is a master of unit area: its "volume" is rod travel at the bearing
     pedal = Pedal(linkage_free_play, linkage_ratio, one, one * np.inf, none, pedal_return_travel, pedal_return_force)
     foot = Foot(1.0 / (linkage_ratio * linkage_efficiency), none, one, none)
-    press = Press(way, pedal, foot, reached(way, rod_travel), none, np.maximum(travel, linkage_free_play))
+    press = Press(way, pedal, foot, reached(way, rod_travel), none, travel)
+    old = peak_of(press)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return effort_peak_new / peak_of(press) - 1.0
+        return np.where(old > 0.0, effort_peak_new / old - 1.0, np.nan)
 
 
 def pedal_work(
@@ -174,9 +177,9 @@ def pedal_work(
     Returns
     -------
     array
-        [J] the value, on the axes of what it is computed from.
+        [J] from pad at rest to the end of the press.
 
-    Source: derivation: work of the pad force over its travel.
+    Source: derivation: force at the pad integrated over pad travel.
     """
     springs = _area_under(pedal.points, pedal.forces, press_end)
     rod = np.maximum(0.0, (press_end - pedal.free_play) / pedal.ratio)

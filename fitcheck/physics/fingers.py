@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from fitcheck.physics.balance import Hydraulics
 from fitcheck.physics.curves import Array
+from fitcheck.physics.lay import lay_way, with_kinks
 from fitcheck.physics.springs import Spring
-from fitcheck.physics.way import Spot, Way, lay_way, reached
+from fitcheck.physics.way import Spot, Way, reached
 
 __all__ = [
     "full",
@@ -17,6 +18,8 @@ __all__ = [
     "full_travel_bled",
     "full_worn",
     "full_worn_bled",
+    "kinked_spring",
+    "kinked_spring_worn",
     "way",
     "way_bled",
     "way_worn",
@@ -24,52 +27,28 @@ __all__ = [
 ]
 
 
-def way(spring: Spring, hydraulics: Hydraulics, kinks: tuple[Array, Array]) -> Way:
-    """The fingers' way with the air left after bleeding, disc new.
+def kinked_spring(spring: Spring, kinks: tuple[Array, Array]) -> Spring:
+    """What the fingers push against with a knot where a pressure starts, disc new.
 
     Parameters
     ----------
     spring : Spring
         [SI] what the fingers push against, disc new.
-    hydraulics : Hydraulics
-        [SI] constants of the volume balance, with air.
     kinks : tuple of array
         [N] finger loads at which a pressure starts.
 
     Returns
     -------
-    Way
-        [SI] the value, on the axes of what it is computed from.
+    Spring
+        [SI] the same load on more knots.
 
-    Source: derivation: volume balance of the line.
+    Source: definition.
     """
-    return lay_way(spring, hydraulics, kinks)
+    return with_kinks(spring, kinks)
 
 
-def way_bled(spring: Spring, hydraulics_bled: Hydraulics, kinks: tuple[Array, Array]) -> Way:
-    """The fingers' way without air, disc new.
-
-    Parameters
-    ----------
-    spring : Spring
-        [SI] what the fingers push against, disc new.
-    hydraulics_bled : Hydraulics
-        [SI] constants of the volume balance, without air.
-    kinks : tuple of array
-        [N] finger loads at which a pressure starts.
-
-    Returns
-    -------
-    Way
-        [SI] the value, on the axes of what it is computed from.
-
-    Source: derivation: volume balance of the line.
-    """
-    return lay_way(spring, hydraulics_bled, kinks)
-
-
-def way_worn(spring: Spring, spring_worn: Spring, hydraulics: Hydraulics, kinks: tuple[Array, Array], way: Way) -> Way:
-    """The fingers' way from the worn rest, disc fully worn; the new one where the worn load curve is not known.
+def kinked_spring_worn(spring: Spring, spring_worn: Spring, kinks: tuple[Array, Array], kinked_spring: Spring) -> Spring:
+    """The same, disc fully worn; the very one of the new disc where the worn load curve is not known.
 
     Parameters
     ----------
@@ -77,49 +56,107 @@ def way_worn(spring: Spring, spring_worn: Spring, hydraulics: Hydraulics, kinks:
         [SI] what the fingers push against, disc new.
     spring_worn : Spring
         [SI] what the fingers push against, disc fully worn.
-    hydraulics : Hydraulics
-        [SI] constants of the volume balance, with air.
     kinks : tuple of array
         [N] finger loads at which a pressure starts.
+    kinked_spring : Spring
+        [SI] with these kinks, disc new.
+
+    Returns
+    -------
+    Spring
+        [SI] the same load on more knots.
+
+    Source: definition.
+    """
+    return kinked_spring if spring_worn is spring else with_kinks(spring_worn, kinks)
+
+
+def way(kinked_spring: Spring, hydraulics: Hydraulics) -> Way:
+    """The fingers' way with the air left after bleeding, disc new.
+
+    Parameters
+    ----------
+    kinked_spring : Spring
+        [SI] what the fingers push against, disc new, with the kinks of the pressure among its knots.
+    hydraulics : Hydraulics
+        [SI] constants of the volume balance, with air.
+
+    Returns
+    -------
+    Way
+        [SI] knots on a leading axis.
+
+    Source: derivation: volume balance of the line.
+    """
+    return lay_way(kinked_spring, hydraulics)
+
+
+def way_bled(kinked_spring: Spring, hydraulics_bled: Hydraulics) -> Way:
+    """The fingers' way without air, disc new.
+
+    Parameters
+    ----------
+    kinked_spring : Spring
+        [SI] what the fingers push against, disc new, with the kinks of the pressure among its knots.
+    hydraulics_bled : Hydraulics
+        [SI] constants of the volume balance, without air.
+
+    Returns
+    -------
+    Way
+        [SI] knots on a leading axis.
+
+    Source: derivation: volume balance of the line.
+    """
+    return lay_way(kinked_spring, hydraulics_bled)
+
+
+def way_worn(kinked_spring: Spring, kinked_spring_worn: Spring, hydraulics: Hydraulics, way: Way) -> Way:
+    """The fingers' way from the worn rest, disc fully worn; the new one where the worn load curve is not known.
+
+    Parameters
+    ----------
+    kinked_spring : Spring
+        [SI] what the fingers push against, disc new, with the kinks of the pressure among its knots.
+    kinked_spring_worn : Spring
+        [SI] the same, disc fully worn.
+    hydraulics : Hydraulics
+        [SI] constants of the volume balance, with air.
     way : Way
         [SI] the fingers' way with the air left after bleeding.
 
     Returns
     -------
     Way
-        [SI] the value, on the axes of what it is computed from.
+        [SI] knots on a leading axis; the very way of the new disc where its worn load is not known.
 
     Source: derivation: volume balance of the line.
     """
-    return way if spring_worn is spring else lay_way(spring_worn, hydraulics, kinks)
+    return way if kinked_spring_worn is kinked_spring else lay_way(kinked_spring_worn, hydraulics)
 
 
-def way_worn_bled(
-    spring: Spring, spring_worn: Spring, hydraulics_bled: Hydraulics, kinks: tuple[Array, Array], way_bled: Way
-) -> Way:
+def way_worn_bled(kinked_spring: Spring, kinked_spring_worn: Spring, hydraulics_bled: Hydraulics, way_bled: Way) -> Way:
     """The fingers' way from the worn rest without air.
 
     Parameters
     ----------
-    spring : Spring
-        [SI] what the fingers push against, disc new.
-    spring_worn : Spring
-        [SI] what the fingers push against, disc fully worn.
+    kinked_spring : Spring
+        [SI] what the fingers push against, disc new, with the kinks of the pressure among its knots.
+    kinked_spring_worn : Spring
+        [SI] the same, disc fully worn.
     hydraulics_bled : Hydraulics
         [SI] constants of the volume balance, without air.
-    kinks : tuple of array
-        [N] finger loads at which a pressure starts.
     way_bled : Way
         [SI] the fingers' way without air.
 
     Returns
     -------
     Way
-        [SI] the value, on the axes of what it is computed from.
+        [SI] knots on a leading axis; the very way of the new disc where its worn load is not known.
 
     Source: derivation: volume balance of the line.
     """
-    return way_bled if spring_worn is spring else lay_way(spring_worn, hydraulics_bled, kinks)
+    return way_bled if kinked_spring_worn is kinked_spring else lay_way(kinked_spring_worn, hydraulics_bled)
 
 
 def full(way: Way, supply: Array, piston_area: Array, lash: Array) -> Spot:
@@ -139,7 +176,7 @@ def full(way: Way, supply: Array, piston_area: Array, lash: Array) -> Spot:
     Returns
     -------
     Spot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] at rest where the supply does not take up the lash.
 
     Source: derivation: volume balance of the line.
     """
@@ -163,7 +200,7 @@ def full_bled(way_bled: Way, supply: Array, piston_area: Array, lash: Array) -> 
     Returns
     -------
     Spot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] at rest where the supply does not take up the lash.
 
     Source: derivation: volume balance of the line.
     """
@@ -191,7 +228,7 @@ def full_worn(way: Way, way_worn: Way, full: Spot, supply: Array, piston_area: A
     Returns
     -------
     Spot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] the very place of the new disc where its worn load is not known.
 
     Source: derivation: volume balance of the line.
     """
@@ -219,7 +256,7 @@ def full_worn_bled(way_bled: Way, way_worn_bled: Way, full_bled: Spot, supply: A
     Returns
     -------
     Spot
-        [SI] the value, on the axes of what it is computed from.
+        [SI] the very place of the new disc where its worn load is not known.
 
     Source: derivation: volume balance of the line.
     """
@@ -237,7 +274,7 @@ def full_travel(full: Spot) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the free tips, at least 0.
 
     Source: derivation: volume balance of the line.
     """
@@ -255,7 +292,7 @@ def full_travel_bled(full_bled: Spot) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the free tips, at least 0.
 
     Source: derivation: volume balance of the line.
     """
@@ -273,7 +310,7 @@ def full_load(full: Spot) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] at least 0.
 
     Source: the cover's load curve.
     """
@@ -291,7 +328,7 @@ def full_load_bled(full_bled: Spot) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] at least 0.
 
     Source: the cover's load curve.
     """
@@ -309,7 +346,7 @@ def full_load_worn(full_worn: Spot) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] at least 0; new where the worn load is not known.
 
     Source: the cover's load curve.
     """

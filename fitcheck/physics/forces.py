@@ -36,7 +36,7 @@ def pressing_gain(piston_area: Array, fork_ratio: Array, fork_efficiency: Array,
     Returns
     -------
     array
-        [1/m2] the value, on the axes of what it is computed from.
+        [1/m2] one over the effective piston area at the fingers.
 
     Source: derivation: equilibrium of fork and piston with efficiencies against the motion.
     """
@@ -60,7 +60,7 @@ def pressing_offset(piston_area: Array, fork_return_force: Array, slave_efficien
     Returns
     -------
     array
-        [Pa] the value, on the axes of what it is computed from.
+        [Pa] gauge, negative where the slave's spring carries the first load.
 
     Source: derivation: equilibrium of the piston.
     """
@@ -84,7 +84,7 @@ def letting_back_gain(piston_area: Array, fork_ratio: Array, fork_efficiency: Ar
     Returns
     -------
     array
-        [1/m2] the value, on the axes of what it is computed from.
+        [1/m2] at most that of pressing.
 
     Source: derivation: equilibrium of fork and piston with efficiencies against the motion.
     """
@@ -108,7 +108,7 @@ def letting_back_offset(piston_area: Array, fork_return_force: Array, slave_effi
     Returns
     -------
     array
-        [Pa] the value, on the axes of what it is computed from.
+        [Pa] gauge, negative where the slave's spring carries the first load.
 
     Source: derivation: equilibrium of the piston.
     """
@@ -134,7 +134,7 @@ def kinks(
     Returns
     -------
     tuple of array
-        [N] the value, on the axes of what it is computed from.
+        [N] pressing and letting back; at most 0 where there is pressure from the first load on.
 
     Source: derivation: zero of the pressure.
     """
@@ -158,7 +158,7 @@ def peak_pressure(way_bled: Way, way_worn_bled: Way, full_bled: Spot, full_worn_
     Returns
     -------
     array
-        [Pa] the value, on the axes of what it is computed from.
+        [Pa] gauge, the larger of both; new where the worn load is not known.
 
     Source: derivation: equilibrium of fork and piston.
     """
@@ -185,7 +185,7 @@ def largest_load(way_bled: Way, way_worn_bled: Way, full_bled: Spot, full_worn_b
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] the larger of both; new where the worn load is not known.
 
     Source: the cover's load curve.
     """

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import numpy.typing as npt
 
-from fitcheck.physics.curves import Array, bracketed_root, follow
+from fitcheck.physics.curves import Array, follow, running
 from fitcheck.physics.demand import pad_for, sent
+from fitcheck.physics.turns import exact_turns, straight_turns
 from fitcheck.physics.way import Index, Lookup, Spot, Way, reached
 
 __all__: list[str] = []
@@ -76,6 +78,15 @@ class Foot:
 
 
 @dataclass(frozen=True)
+class Station:
+    """Places on the way at which the force can turn, along the leading axis."""
+
+    force: Array  # [N] at the pad
+    met: Met | bool  # whether the press comes there
+    place: npt.NDArray[np.intp]  # rises with finger travel; below 0 the fingers do not move yet
+
+
+@dataclass(frozen=True)
 class Press:
     """One press of the pedal, from rest to `end`, on one way."""
 
@@ -95,104 +106,91 @@ class Press:
 
     def _at_pad(self, load: Array, volume: Array) -> Array:
         position = np.minimum(self.pedal.position(volume + self.lash_volume), self.last)
-        return self._moved(self.foot.force(load)) + self.pedal.force(position)
+        return self.moved(self.foot.force(load)) + self.pedal.force(position)
 
-    def _moved(self, force: Array) -> Array:
+    def moved(self, force: Array) -> Array:
         """A force that is felt only once the master's rod moves."""
         return np.where(self.last > self.pedal.free_play, force, 0.0)
 
-    def early(self) -> Iterator[Array]:
-        """Forces at the pad, in order, at all corners before the fingers start: the pedal alone, then the master too."""
-        free_play = np.minimum(self.pedal.free_play, self.last)
-        start = np.minimum(self.pedal.position(self.way.volume[0] + self.lash_volume), self.last)
-        for place in (0.0 * free_play, *[np.clip(point, 0.0, free_play) for point in self.pedal.points], free_play):
-            yield self.pedal.force(place)
-        more = self._moved(self.foot.force(self.way.load[0]))
-        for place in (free_play, *[np.clip(point, free_play, start) for point in self.pedal.points], start):
-            yield more + self.pedal.force(place)
+    @property
+    def starts(self) -> Array:
+        """Pad position [m] at which the fingers start to move, no further than the press goes."""
+        return np.minimum(self.pedal.position(self.way.volume[0] + self.lash_volume), self.last)
 
-    def steps(self) -> tuple[Array, Met]:
-        """Forces at the pad and whether they are met, on a leading axis in order of finger travel.
+    def stations(self) -> Iterator[Station]:
+        """Every place at which the force can turn.
 
-        The force can only turn at a knot of the way, where the pedal's spring force bends, at the end, or at a place inside
-        a piece where the cover's and the pedal's forces balance.
+        These are the ends of the free play, the knots of the way, the points of the pedal spring's curve, the end, and places
+        inside a piece where the cover's and the pedal's forces balance.
         """
-        way, end = self.way, self.end.travel
-        bends = reached(way, self.pedal.sent(self.pedal.points) - self.lash_volume).travel
-        owner = np.repeat(np.arange(len(way.travel)), len(bends) + 1)
-        left, width = way.travel[owner], way.width[owner]
-        marks = [np.clip(bends - here, 0.0, wide) for here, wide in zip(way.travel, way.width, strict=True)]
-        none = np.zeros((1, *np.broadcast_shapes(bends.shape[1:], width.shape[1:])))
-        first = np.concatenate([part for mark in marks for part in (none, mark)])
-        last = np.concatenate([np.append(mark, none + wide, axis=0) for mark, wide in zip(marks, way.width, strict=True)])
-        stop = np.minimum(last, end - left)
-        inside = stop > first
-        some = np.flatnonzero(inside.reshape(len(owner), -1).any(axis=1))  # most stretches are empty for every kit
-        owner, first, inside = owner[some], first[some], inside[some]
-        stop = np.where(inside, stop[some], first)
-        turn = self._turns(owner, first, stop)
-        met = inside & (turn > first) & (turn < stop)
-        forces = [self._past(np.zeros(1, np.intp), none), self._past(owner, np.where(met, turn, first)), self._past(owner, stop)]
-        between = np.stack(forces[1:], axis=1).reshape((-1, *forces[2].shape[1:]))
-        counts = np.stack([met, inside], axis=1).reshape((-1, *inside.shape[1:]))
-        start = np.broadcast_to(forces[0], (1, *between.shape[1:]))
-        return np.append(start, between, axis=0), np.append(np.ones((1, *counts.shape[1:]), dtype=bool), counts, axis=0)
+        way, pedal, last = self.way, self.pedal, self.last
+        count, step = int(self.end.index.max(initial=0)) + 1, 2 * len(pedal.points) + 2  # knots in reach, places a piece
+        knot = np.arange(count).reshape((-1,) + (1,) * self.end.index.ndim)
+        free_play = np.minimum(pedal.free_play, last)
+        yield Station(pedal.force(0.0 * free_play)[None], True, np.array(-3 * step))
+        alone = pedal.force(free_play)[None]
+        yield Station(alone, True, np.array(-2 * step))
+        yield Station(alone + self.moved(self.foot.force(way.load[0])), True, np.array(-2 * step + 1))
+        bends = reached(way, pedal.sent(pedal.points) - self.lash_volume)
+        yield self._bends(bends, step)
+        position = np.minimum(pedal.position(way.top[:count] + self.lash_volume), last)
+        yield Station(self.moved(self.foot.force(way.load[:count])) + pedal.force(position), knot <= self.end.index, step * knot)
+        yield from self._turns(bends, count, step)
+        at_end = self.moved(self.foot.force(self.end.load)) + pedal.force(last)
+        yield Station(at_end[None], True, (step * self.end.index + step - 1)[None])
 
-    def _past(self, owner: Index, d: Array) -> Array:
-        """Forces at the pad [N] at travels `d` past the knots `owner`."""
-        load = self.way.spring.past(owner, d)[0]
-        return self._at_pad(load, self._volume(owner, d, load))
+    def _bends(self, bends: Spot, step: int) -> Station:
+        """The points of the pedal spring's curve: in the free play, before the fingers start, and after."""
+        points, number = self.pedal.points, np.arange(len(self.pedal.points)).reshape((-1,) + (1,) * (bends.index.ndim - 1))
+        pushed = points > self.pedal.free_play
+        force = self.pedal.forces + np.where(pushed, self.foot.force(bends.load), 0.0)
+        early = np.where(pushed, number - step, number - 3 * step + 1)
+        place = np.where(points > self.starts, step * bends.index + 2 * number + 1, early)
+        return Station(force, (points > 0.0) & (points < self.last), place)
 
-    def _volume(self, owner: Index, d: Array, load: Array) -> Array:
-        volume = self.way.hydraulics.volume(self.way.travel[owner] + d, load)
-        return volume if self.way.rises else np.maximum(volume, self.way.top[owner])
+    def _turns(self, bends: Spot, count: int, step: int) -> Iterator[Station]:
+        """Between two points of the pedal spring's curve, and two knots."""
+        way, straight = self.way, self.way.spring.straight
+        pieces = min(count, len(way.travel) - 1) if straight else count
+        levers = {number: lever for number, lever in self._levers() if lever.any()}
+        if (straight and not way.hydraulics.air) or not levers or not pieces:
+            return
+        travel, width = way.travel[:pieces], way.width[:pieces]
+        reach = width if straight else np.clip(self.end.travel - travel, 0.0, width)
+        signal = self.foot.signal(way.spring.past(slice(0, pieces), 0.5 * reach)[0])
+        own = np.where(signal > 0.0, self.foot.per_signal * self.foot.gain, 0.0)
+        thrown = 1.0 if way.skipped is None else np.where(way.skipped[:pieces], 0.0, 1.0)
+        if straight:
+            for number, lever in levers.items():
+                some, turn = straight_turns(way, pieces, own, lever * thrown)
+                here = way.travel[some] + turn
+                met = (turn > 0.0) & (turn < width[some]) & (here > bends.travel[number]) & (here < bends.travel[number + 1])
+                yield from self._turned(some, turn, met & (here < self.end.travel), step * some + 2 * number + 2)
+            return
+        numbers = np.array(list(levers))
+        start, stop = (np.clip(bends.travel[ends][:, None] - travel, 0.0, reach) for ends in (numbers, numbers + 1))
+        turn = exact_turns(way, own, np.stack(list(levers.values()))[:, None] * thrown, start, stop)
+        places = step * np.arange(pieces) + 2 * numbers[:, None] + 2
+        owner = np.tile(np.arange(pieces), len(numbers))
+        turn = turn.reshape((len(owner), *turn.shape[2:]))
+        yield from self._turned(owner, turn, ~np.isnan(turn), places.reshape(-1))
 
-    def _turns(self, owner: Index, first: Array, stop: Array) -> Array:
-        """Travels past the knots `owner` at which the force turns between two places; not a number where it does not."""
-        middle = 0.5 * (first + stop)
-        load = self.way.spring.past(owner, middle)[0]
-        volume = self._volume(owner, middle, load) + self.lash_volume
-        lever = self.pedal.ratio / self.pedal.area * self.pedal.force_slope(self.pedal.position(volume))
-        if self.way.skipped is not None:
-            lever = np.where(self.way.skipped[owner], 0.0, lever)
-        own = np.where(self.foot.signal(load) > 0.0, self.foot.per_signal * self.foot.gain, 0.0)
-        return (
-            self._straight_turns(owner, own, lever)
-            if self.way.spring.straight
-            else self._exact_turns(owner, own, lever, first, stop)
-        )
+    def _levers(self) -> Iterator[tuple[int, Array]]:
+        """Force of the pedal's spring per fluid sent [N/m3] between each two points of its curve."""
+        pedal = self.pedal
+        for number, span in enumerate(np.diff(pedal.points, axis=0)):
+            change = pedal.forces[number + 1] - pedal.forces[number]
+            yield number, pedal.ratio / pedal.area * (change / np.where(span > 0.0, span, np.inf))
 
-    def _straight_turns(self, owner: Index, own: Array, lever: Array) -> Array:
-        """The same on straight pieces, where only air makes the force bend."""
-        h, slope, gain = self.way.hydraulics, self.way.spring.first[owner], self.way.gain[owner]
-        if not h.air:
-            return np.full_like(slope, np.nan)
-        rate = gain * slope
-        steady = own * slope + lever * (h.sweep * (1.0 + h.give * slope) + h.compliance * rate)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            pressure = np.sqrt(-lever * h.air * h.ambient * rate / steady) - h.ambient
-            return np.where(rate != 0.0, (pressure - self.way.pressure[owner]) / rate, np.nan)
-
-    def _exact_turns(self, owner: Index, own: Array, lever: Array, first: Array, stop: Array) -> Array:
-        """The same on a diaphragm's own equation: roots of the force's slope between two places."""
-        h, spring = self.way.hydraulics, self.way.spring
-
-        def slope(rows: Index, d: Array) -> Array:
-            load, stiffness = spring.past(owner[rows], d)
-            rate = self.way.gain[owner[rows]] * stiffness
-            return own[rows] * stiffness + lever[rows] * h.rise(stiffness, rate, h.pressure(load))
-
-        every = np.arange(len(owner))
-        start, end = slope(every, first), slope(every, stop)
-        turns = start * end < 0.0
-        found = np.full_like(start, np.nan)
-        rows = np.flatnonzero(turns.reshape(len(owner), -1).any(axis=1))
-        if len(rows):
-            side, low = np.where(end[rows] > 0.0, 1.0, -1.0), first[rows]
-            high = np.where(turns[rows], stop[rows], low)
-            root = bracketed_root(lambda d: (side * slope(rows, d), None), low, high, 0.5 * (low + high))
-            found[rows] = np.where(turns[rows], root, np.nan)
-        return found
+    def _turned(self, owner: Index, turn: Array, met: Met, places: Index) -> Iterator[Station]:
+        if not met.any():
+            return
+        some = np.flatnonzero(met.reshape(len(met), -1).any(axis=1))
+        way, d, met, owner = self.way, np.where(met[some], turn[some], 0.0), met[some], owner[some]
+        load = way.spring.past(owner, d)[0]
+        volume = way.hydraulics.volume(way.travel[owner] + d, load)
+        volume = volume if way.rises else np.maximum(volume, way.top[owner])
+        yield Station(self._at_pad(load, volume), met, places[some].reshape((-1,) + (1,) * (d.ndim - 1)))
 
 
 def largest_before(way: Way, knots: Array, end: Spot, at_end: Array) -> Array:
@@ -212,15 +210,15 @@ def largest_before(way: Way, knots: Array, end: Spot, at_end: Array) -> Array:
     Returns
     -------
     array
-        [any] the value, on the axes of what it is computed from.
+        [any] at a knot passed on the way, or at the last place.
 
-    Source: derivation: volume balance of the line.
+    Source: definition; for a quantity that turns only at knots.
     """
-    return np.maximum(Lookup(end.index)(np.maximum.accumulate(knots, axis=0)), at_end)
+    return np.maximum(Lookup(end.index)(running(np.maximum, knots)), at_end)
 
 
 def _least_before(way: Way, knots: Array, end: Spot, at_end: Array) -> Array:
-    return np.minimum(Lookup(end.index)(np.minimum.accumulate(knots, axis=0)), at_end)
+    return np.minimum(Lookup(end.index)(running(np.minimum, knots)), at_end)
 
 
 def peak_of(press: Press) -> Array:
@@ -234,20 +232,24 @@ def peak_of(press: Press) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] of the pedal's springs alone until the master's rod moves.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: equilibrium of master and pedal.
     """
-    early = press.early()
-    peak = next(early)
-    for force in early:
-        peak = np.maximum(peak, force)
     if len(press.pedal.forces) == 1:
-        way, foot, end = press.way, press.foot, press.end
-        moving = largest_before(way, foot.force(way.load), end, foot.force(end.load)) + press.pedal.forces[0]
-        return np.where(press.last > press.pedal.free_play, np.maximum(peak, moving), peak)
-    forces, met = press.steps()
-    return np.asarray(np.maximum(peak, np.where(met, forces, -np.inf).max(axis=0)))
+        way, foot, end, own = press.way, press.foot, press.end, press.pedal.forces[0]
+        return np.maximum(own, press.moved(largest_before(way, foot.force(way.load), end, foot.force(end.load))) + own)
+    return _most(press.stations())
+
+
+def _most(stations: Iterable[Station]) -> Array:
+    return reduce(np.maximum, (np.where(some.met, some.force, -np.inf).max(axis=0) for some in stations))
+
+
+def _least(stations: Iterable[Station], after: Array) -> Array:
+    """The least force at a place or later."""
+    later = ((some.force, some.met & (some.place >= after)) for some in stations)
+    return reduce(np.minimum, (np.where(met, force, np.inf).min(axis=0) for force, met in later))
 
 
 def least_of(press: Press) -> Array:
@@ -261,16 +263,15 @@ def least_of(press: Press) -> Array:
     Returns
     -------
     array
-        [N] the value, on the axes of what it is computed from.
+        [N] may be below 0.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: equilibrium of master and pedal.
     """
     if len(press.pedal.forces) == 1:
         way, foot, end = press.way, press.foot, press.end
-        moving: Array = _least_before(way, foot.force(way.load), end, foot.force(end.load)) + press.pedal.forces[0]
-        return moving
-    forces, met = press.steps()
-    return np.asarray(np.where(met, forces, np.inf).min(axis=0))
+        least: Array = press.moved(_least_before(way, foot.force(way.load), end, foot.force(end.load))) + press.pedal.forces[0]
+        return least
+    return _least(press.stations(), np.array(0))
 
 
 def peak_and_low_of(press: Press) -> tuple[Array, Array]:
@@ -284,19 +285,16 @@ def peak_and_low_of(press: Press) -> tuple[Array, Array]:
     Returns
     -------
     tuple of array
-        [N] the value, on the axes of what it is computed from.
+        [N, N] the least is the largest itself where the force never falls.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: equilibrium of master and pedal.
     """
     if len(press.pedal.forces) == 1:
         return _steady_peak_and_low(press)
-    forces, met = press.steps()
-    early = [np.broadcast_to(force, forces.shape[1:])[None] for force in press.early()]
-    forces = np.concatenate([*early, np.where(met, forces, -np.inf)])
-    met = np.append(np.ones((len(early), *met.shape[1:]), dtype=bool), met, axis=0)
-    place = forces.argmax(axis=0)
-    later = met & (np.arange(len(forces)).reshape((-1,) + (1,) * place.ndim) >= place)
-    return np.asarray(forces.max(axis=0)), np.asarray(np.where(later, forces, np.inf).min(axis=0))
+    stations = list(press.stations())
+    peak, never = _most(stations), np.iinfo(np.intp).max
+    tops = (np.where(some.met & (some.force == peak), some.place, never).min(axis=0) for some in stations)
+    return peak, _least(stations, reduce(np.minimum, tops))
 
 
 def _steady_peak_and_low(press: Press) -> tuple[Array, Array]:
@@ -310,5 +308,6 @@ def _steady_peak_and_low(press: Press) -> tuple[Array, Array]:
     pick = Lookup(press.end.index)
     peak, low, last = pick(np.stack(peaks)), pick(np.stack(lows)), foot.signal(press.end.load)
     low = np.where(last > peak, last, np.minimum(low, last))
-    base = foot.rest + press.pedal.forces[0]
-    return foot.per_signal * np.maximum(peak, last) + base, foot.per_signal * low + base
+    own = press.pedal.forces[0]
+    largest, least = (press.moved(foot.per_signal * signal + foot.rest) for signal in (np.maximum(peak, last), low))
+    return largest + own, least + own

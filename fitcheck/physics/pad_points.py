@@ -42,9 +42,9 @@ def pad_at(volume: Array, free_play: Array, ratio: Array, area: Array, stroke: A
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the pad at rest; nan where the master's stroke ends before.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: pedal lever and swept volume.
     """
     within = volume <= area * (stroke - cutoff)
     return np.where(within, pad_for(volume, free_play, ratio, area, cutoff), np.nan)
@@ -78,9 +78,9 @@ def release_point(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the pad at rest; nan where the master's stroke ends before.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: pedal lever and swept volume.
     """
     return pad_at(release_volume, pedal_free_play, pedal_ratio, master_area, master_stroke, master_cutoff_stroke)
 
@@ -122,7 +122,7 @@ def bite_point(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the pad at rest; nan where there is no bite or the master's stroke ends before.
 
     Source: common practice, no source (slope test); derivation: volume balance of the line.
     """
@@ -170,7 +170,7 @@ def bite_band(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] nan where full clamp does not carry one of the torques, or the master's stroke ends before.
 
     Source: derivation: volume balance of the line.
     """
@@ -198,7 +198,7 @@ def stop_volume(way_bled: Way, pressure_plate_max_travel: Array, travel_reserve:
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] lash included.
 
     Source: derivation: volume balance of the line.
     """
@@ -227,9 +227,9 @@ def stop_position(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the pad at rest; may lie past the end of the master's stroke.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: pedal lever and swept volume.
     """
     return pad_for(stop_volume, pedal_free_play, pedal_ratio, master_area, master_cutoff_stroke)
 
@@ -265,9 +265,9 @@ def pedal_stop(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] from the pad at rest; nan where none is needed.
 
-    Source: derivation: volume balance of the line.
+    Source: derivation: volume balance of the line, without air.
     """
     unstopped = reached(way_bled, pedal_supply - piston_area * lash).travel
     return np.where(unstopped > pressure_plate_max_travel - travel_reserve, stop_position, np.nan)
@@ -288,7 +288,7 @@ def with_stop(pedal_stop: Array, pedal_stop_low: Array, pedal_stop_high: Array) 
     Returns
     -------
     array
-        [-] the value, on the axes of what it is computed from.
+        [-] 0 or 1.
 
     Source: common practice, no source.
     """
@@ -311,11 +311,11 @@ def stopped_travel(with_stop: Array, pedal_stop: Array, pedal_travel: Array) -> 
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the stop's place where one is fitted, else the pedal's own travel.
 
     Source: common practice, no source.
     """
-    return np.where(with_stop > 0.0, pedal_stop, pedal_travel)
+    return np.where(with_stop > 0.0, pedal_stop, pedal_travel) if np.any(with_stop) else pedal_travel
 
 
 def whole_travel(pedal_travel: Array) -> Array:
@@ -329,7 +329,7 @@ def whole_travel(pedal_travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the pedal's own travel.
 
     Source: common practice, no source.
     """

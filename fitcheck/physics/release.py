@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from fitcheck.physics.curves import Array, bracketed_root
+from fitcheck.physics.curves import Array, bracketed_root, running
 from fitcheck.physics.demand import taken_with_lash
 from fitcheck.physics.way import Lookup, Spot, Way, at, knot_before
 
@@ -19,6 +20,10 @@ __all__ = [
     "supply_volume",
 ]
 
+DRY = 1e-9  # share of the ambient pressure up to which there is none
+
+_NO_JUMP = 1e-12  # m
+
 
 def supply_volume(supply: Array) -> Array:
     """Fluid that the master sends at full pedal.
@@ -31,7 +36,7 @@ def supply_volume(supply: Array) -> Array:
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] past the master's port.
 
     Source: derivation: swept volume.
     """
@@ -55,7 +60,7 @@ def release_volume(way: Way, release_travel: Array, piston_area: Array, lash: Ar
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] lash and all that is passed on the way.
 
     Source: derivation: volume balance of the line.
     """
@@ -75,9 +80,9 @@ def release_margin(full: Spot, release_travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the clutch does not release.
 
-    Source: derivation: volume balance of the line.
+    Source: definition.
     """
     return full.travel - release_travel
 
@@ -95,9 +100,9 @@ def release_margin_worn(full_worn: Spot, release_travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the clutch does not release.
 
-    Source: derivation: volume balance of the line.
+    Source: definition.
     """
     return full_worn.travel - release_travel
 
@@ -115,9 +120,9 @@ def overtravel(full_bled: Spot, pressure_plate_max_travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] above 0 where the cover is damaged.
 
-    Source: derivation: volume balance of the line.
+    Source: definition.
     """
     return full_bled.travel - pressure_plate_max_travel
 
@@ -137,7 +142,7 @@ def jump(way: Way, full: Spot, release_travel: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] at least 0; a jump not yet ended counts as far as it goes.
 
     Source: derivation: volume balance of the line.
     """
@@ -149,7 +154,8 @@ def jump(way: Way, full: Spot, release_travel: Array) -> Array:
         length = np.maximum(np.minimum(right, end) - left, 0.0)
         run = np.where(skipped, run + length, np.where(length > 0.0, 0.0, run))
         longest = np.maximum(longest, run)
-    return longest
+    # a way that was cut because a neighbour jumps keeps stretches as long as a rounding error
+    return np.where(longest > _NO_JUMP, longest, 0.0)
 
 
 def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: Array) -> Array:
@@ -170,7 +176,7 @@ def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: A
     Returns
     -------
     array
-        [-] the value, on the axes of what it is computed from.
+        [-] from 0 to 1; nan where release takes no fluid.
 
     Source: derivation: volume balance of the line.
     """
@@ -216,7 +222,8 @@ def air_allowance(
     Returns
     -------
     array
-        [m3] the value, on the axes of what it is computed from.
+        [m3] at ambient pressure; inf where there is no pressure, below 0 where even without air it does not release, -inf where
+        fluid already lacks as the pressure sets in.
 
     Source: Boyle's law; derivation: volume balance of the line.
     """
@@ -224,8 +231,10 @@ def air_allowance(
     rest = at(way, release_travel)
     here = _allowed(spare - way.hydraulics.volume(release_travel, rest.load), rest.pressure, ambient_pressure)
     # between two knots the allowance falls as the pressure rises, so the knots on the way count, rest included
-    at_knots = np.minimum.accumulate(_allowed(spare - way.volume, way.pressure, ambient_pressure), axis=0)
-    least = np.minimum(here, Lookup(rest.index)(at_knots))
+    left_over = spare - way.volume
+    at_knots = _allowed(left_over, way.pressure, ambient_pressure)
+    at_knots[_starved(left_over, way.pressure, ambient_pressure)] = -np.inf
+    least = np.minimum(here, Lookup(rest.index)(running(np.minimum, at_knots)))
     for j, (left, width) in enumerate(zip(way.travel, way.width, strict=True)):
         span = np.clip(release_travel - left, 0.0, width)
         if np.any(way.load[j] > way.spring.past(j, span)[0]):
@@ -234,12 +243,26 @@ def air_allowance(
             volume = way.hydraulics.volume(left + turn, load)
             found = _allowed(spare - volume, way.hydraulics.pressure(load), ambient_pressure)
             least = np.where(turn > 0.0, np.minimum(least, found), least)
-    return least
+    return np.where(release_travel > 0.0, least, np.inf)
+
+
+def _wet(pressure: Array, ambient: float) -> npt.NDArray[np.bool_]:
+    """Where there is pressure; where it just sets in or ends, a rounding error may stand instead of nothing."""
+    return np.asarray(pressure > DRY * ambient)
 
 
 def _allowed(spare: Array, pressure: Array, ambient: float) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(pressure > 0.0, spare * (ambient + pressure) / pressure, np.inf)
+        return np.where(_wet(pressure, ambient), spare * (ambient + pressure) / pressure, np.inf)
+
+
+def _starved(spare: Array, pressure: Array, ambient: float) -> npt.NDArray[np.bool_]:
+    """Knots without pressure beside a piece with some, where fluid lacks already: there no amount of air is little enough."""
+    wet = _wet(pressure, ambient)
+    beside = np.zeros_like(wet)
+    beside[:-1] |= wet[1:]
+    beside[1:] |= wet[:-1]
+    return np.asarray(beside & ~wet & (spare < 0.0))
 
 
 def _allowance_turn(way: Way, j: int, span: Array, spare: Array) -> Array:
@@ -254,7 +277,7 @@ def _allowance_turn(way: Way, j: int, span: Array, spare: Array) -> Array:
         return fall
 
     none = np.zeros(np.broadcast_shapes(span.shape, spare.shape))
-    turns = (slope(none) < 0.0) & (slope(span + none) > 0.0)
+    turns = (slope(0.0 * span) < 0.0) & (slope(span) > 0.0)
     if not turns.any():
         return none
     high = np.where(turns, span, 0.0)

@@ -54,7 +54,7 @@ def rod_setting_low(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] may be below 0.
 
     Source: derivation: rod length between piston seat and fork pocket.
     """
@@ -90,7 +90,7 @@ def rod_setting_high(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where even the end of the rod's range presses on the fingers.
 
     Source: derivation: rod length between piston seat and fork pocket.
     """
@@ -111,7 +111,7 @@ def gap_without_shims(tip_height: Array, bearing_height: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the bearing would press on the fingers.
 
     Source: derivation: axial chain.
     """
@@ -131,7 +131,7 @@ def shim_setting_low(gap_without_shims: Array, shim_totals: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] with the thickest stack.
 
     Source: derivation: axial chain.
     """
@@ -152,7 +152,7 @@ def shim_setting_high(gap_without_shims: Array, shim_totals: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] with the thinnest stack, which is none.
 
     Source: derivation: axial chain.
     """
@@ -173,7 +173,7 @@ def rod_target(setup_low: Array, setup_high: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] at least 0, even where the window is empty or lies below.
 
     Source: common practice, no source.
     """
@@ -195,7 +195,7 @@ def shim_choice(rod_target: Array, gap_without_shims: Array, shim_borders: Array
     Returns
     -------
     array
-        [-] the value, on the axes of what it is computed from.
+        [-] whole number from 0.
 
     Source: common practice, no source.
     """
@@ -219,7 +219,7 @@ def shim_stack(shim_choice: Array, shim_totals: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] 0 where none is to be fitted.
 
     Source: common practice, no source.
     """
@@ -242,7 +242,7 @@ def shim_target(gap_without_shims: Array, shim_stack: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] may lie outside the window, or below 0, where no stack fits.
 
     Source: derivation: axial chain.
     """
@@ -260,9 +260,9 @@ def no_lash(piston_area: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] zeros.
 
-    Source: common practice, no source.
+    Source: definition: a train in contact has no lash.
     """
     return np.zeros_like(piston_area)
 
@@ -278,9 +278,9 @@ def no_extension(piston_area: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] zeros.
 
-    Source: common practice, no source.
+    Source: definition: a bottomed piston stands at home.
     """
     return np.zeros_like(piston_area)
 
@@ -296,9 +296,9 @@ def setting(setup_target: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the target itself.
 
-    Source: common practice, no source.
+    Source: definition.
     """
     return setup_target
 
@@ -326,7 +326,7 @@ def stroke_reserve(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the slave runs out of stroke first.
 
     Source: derivation: lever and stroke.
     """
@@ -351,7 +351,7 @@ def free_stroke_reserve(slave_stroke: Array, rest_extension: Array, supply: Arra
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the piston comes out.
 
     Source: derivation: swept volume.
     """
@@ -373,7 +373,7 @@ def wear_reserve(rest_extension: Array, fork_ratio: Array, wear_travel: Array) -
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the piston is home before the disc is worn.
 
     Source: derivation: lever and wear.
     """

@@ -35,7 +35,7 @@ def contact_low(fork_ratio: Array, wear_travel: Array, wear_bound: float) -> Arr
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] at the slave.
 
     Source: derivation: lever and wear.
     """
@@ -61,7 +61,7 @@ def contact_high(slave_stroke: Array, fork_ratio: Array, full_bled: Spot, fork_g
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where the stroke is too short for any.
 
     Source: derivation: lever and stroke.
     """
@@ -102,7 +102,7 @@ def bottomed_low(
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the larger of both.
 
     Source: derivation: volume balance of the line, without air.
     """
@@ -130,7 +130,7 @@ def bottomed_high(supply: Array, way: Way, release_travel: Array, release_bound:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where even without lash it does not.
 
     Source: derivation: volume balance of the line.
     """
@@ -151,9 +151,9 @@ def setup_low(setting_bound_low: Array, setting_reach_low: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the greater of both.
 
-    Source: common practice, no source.
+    Source: definition.
     """
     return np.maximum(setting_bound_low, setting_reach_low)
 
@@ -171,9 +171,9 @@ def setup_high(setting_bound_high: Array, setting_reach_high: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] the lesser of both.
 
-    Source: common practice, no source.
+    Source: definition.
     """
     return np.minimum(setting_bound_high, setting_reach_high)
 
@@ -191,9 +191,9 @@ def setup_window(setup_low: Array, setup_high: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where no setting works.
 
-    Source: common practice, no source.
+    Source: definition.
     """
     return setup_high - setup_low
 
@@ -211,7 +211,7 @@ def setup_window_fingers(setup_window: Array, fork_ratio: Array) -> Array:
     Returns
     -------
     array
-        [m] the value, on the axes of what it is computed from.
+        [m] below 0 where no setting works.
 
     Source: derivation: lever.
     """
