@@ -165,9 +165,10 @@ HOSE = {
     "kind": "hose", "length": anywhere(0.15, 0.9), "inner_diameter": anywhere(3.0, 4.8, MM), "expansion": anywhere(0.6, 3.0, ML),
     "at_pressure": anywhere(69, 104, BAR), "liner": "EPDM", "pressure_rating": anywhere(60, 150, BAR),
 }  # fmt: skip
+COLD = one_of(*(k * 1e-6 for k in (12, 40, 300, 600, 900, 1200, 1500, 1800)))  # thin ones flow in turbulence
 FLUID = {
     "base": "glycol", "bulk_modulus": anywhere(1.2e9, 2.2e9), "density": anywhere(850, 1080), "dry_boil": 503.0,
-    "viscosity": lambda dice: {"temperature": (233.15, 373.15), "kinematic": (dice.uniform(300e-6, 1800e-6), 2e-6)},
+    "viscosity": lambda dice: {"temperature": (233.15, 373.15), "kinematic": (COLD(dice), 1.5e-6)},
     "wet_boil": anywhere(410, 455), "cost": anywhere(5, 20),
 }  # fmt: skip
 CUSHION = one_of(

@@ -185,12 +185,17 @@ def as_text(table: KitTable) -> str:
 
 
 def rows(table: KitTable) -> dict[str, Any]:
-    """What stands in the row of each kit, but its rank and whether others beat it."""
-    figures = np.stack(list(table.metrics.values()), axis=1) if len(table) else np.zeros((0, 1))
-    return {
-        kit: (table.verdict[i], table.headroom[i], table.limiting_rule[i], figures[i].tobytes(), table.missing[i])
-        for i, kit in enumerate(table.kit)
-    }
+    """What stands in the row of each kit, but its rank and whether others beat it; numbers apart, to be compared as such."""
+    figures = np.stack([table.headroom, *table.metrics.values()], axis=1)
+    return {kit: (table.verdict[i], table.limiting_rule[i], table.missing[i], figures[i]) for i, kit in enumerate(table.kit)}
+
+
+def contains(all_of_them: dict[str, Any], some: dict[str, Any]) -> bool:
+    """Whether the rows of some kits stand the same among all, to the last but some digits of a rounding error."""
+    return all(
+        row[:-1] == all_of_them[kit][:-1] and np.allclose(row[-1], all_of_them[kit][-1], rtol=1e-12, atol=1e-15, equal_nan=True)
+        for kit, row in some.items()
+    )
 
 
 @few
@@ -232,8 +237,7 @@ def test_an_unrelated_part_changes_no_number_of_another_kit_and_never_worsens_th
     found = world.screened()
     for family in doubled[:2]:
         without = world.without(family, "b").screened()
-        after = rows(found.kits)
-        assert all(after[kit] == row for kit, row in rows(without.kits).items())
+        assert contains(rows(found.kits), rows(without.kits))
         if family != "application":
             assert all(after <= before for after, before in zip(bests(found), bests(without), strict=True))
 
@@ -250,8 +254,8 @@ def bests(found: Result) -> list[Any]:
 def test_kits_with_a_part_and_kits_without_it_are_all_kits(world: World, family: str) -> None:
     every = world.screened()
     with_it, without = world.asking(only={family: ("a",)}).screened(), world.asking(leave_out={family: ("a",)}).screened()
-    assert rows(with_it.kits) | rows(without.kits) == rows(every.kits)
-    assert not set(with_it.kits.kit) & set(without.kits.kit)
+    assert contains(rows(every.kits), rows(with_it.kits) | rows(without.kits))
+    assert sorted(with_it.kits.kit + without.kits.kit) == sorted(every.kits.kit)
     for group, verdicts in every.verdicts.items():
         parts = zip(with_it.verdicts[group], without.verdicts[group], strict=True)
         assert tuple(a + b for a, b in parts) == verdicts

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -41,6 +41,11 @@ class Column:
     numbers: Array
     field: str  # `family.field`, as a person would look for it
     counts: npt.NDArray[np.intp] | None = None
+
+    @cached_property
+    def has_gaps(self) -> bool:
+        """Whether a part does not give the number."""
+        return bool(np.isnan(self.numbers).any())
 
     def pick(self, rows: npt.NDArray[np.intp]) -> Array:
         """The numbers of those parts, without padding that none of them needs."""
@@ -216,4 +221,5 @@ class Context:
         self.columns["concentric"].update(shims)
         forces = self.columns["pedal"]["pedal_return_force"].counts
         self.bent_pedals = np.zeros(0, dtype=bool) if forces is None else forces > 1  # whose own force changes on the way
+        self.named: dict[tuple[str, str], dict[str, tuple[str, Column]]] = {}  # names in a plan, filled by evaluation
         self.supplied = job.supplied or tuple(family for family in FAMILIES if family not in ("application", "linkage"))

@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from fitcheck.engine.columns import Column, Context
 from fitcheck.engine.margins import margins_of
-from fitcheck.engine.plan import Plan, Step
-from fitcheck.engine.states import ABSENT, CANNOT, NOT_GIVEN
+from fitcheck.engine.plan import Plan, PlanError, Step
+from fitcheck.engine.states import ABSENT, CANNOT, NOT_GIVEN, VALUE
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.trains import NEW_AND_WORN, REASONS, plan_for
 from fitcheck.physics.springs import Spring, diaphragm_load, load_curve
@@ -60,6 +60,7 @@ class Values:
         self.lacking: dict[str, list[tuple[str, npt.NDArray[np.bool_]]]] = {}  # given -> (field, where)
         self.failing: dict[str, npt.NDArray[np.bool_]] = {}  # step -> where it fails by itself
         self.remarks: list[tuple[str, npt.NDArray[np.bool_]]] = []
+        self._known_roots: dict[str, frozenset[str]] = {}
         self.shims: Sequence[Sequence[tuple[float, ...]]] = ()  # stacks of each concentric, as `shim_choice` counts them
 
     @cached_property
@@ -86,7 +87,9 @@ class Values:
         return [(REASONS[step], where) for step, where in self.failing.items() if step in roots]
 
     def _roots(self, name: str) -> frozenset[str]:
-        return self.plan.ancestors(name)
+        if name not in self._known_roots:
+            self._known_roots[name] = self.plan.ancestors(name)
+        return self._known_roots[name]
 
 
 def evaluate(context: Context, tile: Tile, wanted: Collection[str] | None = None) -> Values:
@@ -99,7 +102,7 @@ def evaluate(context: Context, tile: Tile, wanted: Collection[str] | None = None
     with np.errstate(all="ignore"):
         for step in steps:
             _run(step, values, givens)
-    _add_totals(context, tile, values, wanted)
+    _add_totals(givens, values, wanted)
     _add_absent(tile, values, wanted)
     _add_remarks(givens, values)
     values.shims = context.shims_of
@@ -154,7 +157,10 @@ class _Givens:
         self.plate = context.parts["pressure_plate"][tile.cover]
         self.application = context.parts["application"][tile.application]
         self.spring_kind = "diaphragm" if "diaphragm" in self.plate.values else "curve"
-        self.columns = self._columns()
+        kind = (tile.train, self.spring_kind)
+        if kind not in context.named:
+            context.named[kind] = self._columns()
+        self.columns = context.named[kind]
         self.constants = self._constants()
         self.names = {*self.columns, *self.constants, "spring", "spring_worn", "fork_return_force"}
 
@@ -235,9 +241,9 @@ class _Givens:
         elif name == "fork_return_force":
             number, field = self._placed("application_fork_return_force"), ""
         else:
-            number, field = self._placed(name), self.columns[name][1].field
-        lacks = np.isnan(number) if field else np.zeros(1, dtype=bool)
-        if not lacks.any():
+            column = self.columns[name][1]
+            number, field = self._placed(name), column.field if column.has_gaps else ""
+        if not field or not (lacks := np.isnan(number)).any():
             return number, None
         lacks = np.asarray(lacks.reshape((-1, *lacks.shape[-self.tile.ndim :])).any(axis=0))
         values.lacking[name] = [(field, lacks)]
@@ -300,10 +306,10 @@ _MAY_NOT_EXIST = frozenset(name for name, metric in METRICS.items() if metric.bl
 _TOTALS = ("cost", "mass")
 
 
-def _add_totals(context: Context, tile: Tile, values: Values, wanted: Collection[str] | None) -> None:
+def _add_totals(givens: _Givens, values: Values, wanted: Collection[str] | None) -> None:
     """Sums over the parts supplied; a part without the number makes the sum not given."""
-    givens = _Givens(context, tile)
-    families = [family for family in context.supplied if family in (*tile.rows, "pressure_plate", "application")]
+    tile = givens.tile
+    families = [family for family in givens.context.supplied if family in (*tile.rows, "pressure_plate", "application")]
     for total in _TOTALS:
         if wanted is not None and total not in wanted:
             continue
@@ -321,10 +327,12 @@ def _add_totals(context: Context, tile: Tile, values: Values, wanted: Collection
 
 
 def _add_absent(tile: Tile, values: Values, wanted: Collection[str] | None) -> None:
-    """Metrics of this train that do not exist under this cover."""
+    """Metrics of this train that do not exist under this cover; one that the plan forgot is a fault of our own."""
     one = (1,) * tile.ndim
     for name, metric in METRICS.items():
         if metric.exists(tile.train, tile.rest) and name not in values.numbers and (wanted is None or name in wanted):
+            if not metric.blank_where:
+                raise PlanError(f"no function gives the metric `{name}` on the {tile.train} train")
             values.numbers[name], values.states[name] = np.full(one, np.nan), np.full(one, ABSENT, np.uint8)
 
 
@@ -332,6 +340,7 @@ def _add_remarks(givens: _Givens, values: Values) -> None:
     if "with_stop" in values.numbers:
         values.remarks.append(("with stop", np.asarray(values.numbers["with_stop"] > 0.0)))
     if givens.worn_unknown:
-        names = [name for name in NEW_AND_WORN if name in values.numbers]
+        states = {name: values.states[name] for name in NEW_AND_WORN if name in values.numbers}
+        names = [name for name, state in states.items() if state is None or (state == VALUE).any()]
         everywhere = np.ones((1,) * givens.tile.ndim, dtype=bool)
         values.remarks.append((f"new only: {', '.join(names)}", everywhere))

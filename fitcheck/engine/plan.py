@@ -10,6 +10,7 @@ import inspect
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cache
 from typing import Any
 
 from fitcheck.errors import FitcheckError
@@ -71,11 +72,17 @@ class Plan:
         return "\n".join(f"{step.name} <- {', '.join(step.inputs)}" for step in self.steps)
 
 
+@cache
+def arguments(function: Callable[..., Any]) -> tuple[str, ...]:
+    """Names of what a function is given."""
+    return tuple(inspect.signature(function).parameters)
+
+
 def build_plan(functions: Mapping[str, Callable[..., Any]], givens: Collection[str], unused_fine: Collection[str] = ()) -> Plan:
     """Order the functions of a closed world; raises PlanError for an unknown name, a clash, a circle or an unused given."""
     for name in sorted(set(functions) & set(givens)):
         raise PlanError(f"{_where(functions[name])} and a given are both named `{name}`; rename one of them")
-    wanted = {name: tuple(inspect.signature(function).parameters) for name, function in functions.items()}
+    wanted = {name: arguments(function) for name, function in functions.items()}
     for name, inputs in wanted.items():
         for argument in inputs:
             if argument not in functions and argument not in givens:

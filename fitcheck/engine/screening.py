@@ -18,9 +18,8 @@ from fitcheck.engine.listing import joined, table_of
 from fitcheck.engine.ranking import Best, Crowd, Names, Rows, shares
 from fitcheck.engine.result import Group, KitTable, Result
 from fitcheck.engine.states import REJECT
-from fitcheck.engine.table import METRICS
 from fitcheck.engine.tiling import tiles
-from fitcheck.engine.trains import REASONS
+from fitcheck.engine.trains import may_fail
 from fitcheck.engine.unfinished import Known, Tally, Unfinished
 from fitcheck.engine.verdict import Judgement, applicable, judge
 from fitcheck.errors import Finding
@@ -28,7 +27,6 @@ from fitcheck.job import Job
 from fitcheck.profile import Profile
 from fitcheck.version import VERSION
 
-MAY_FAIL = METRICS.keys() & REASONS.keys()  # metrics that reject a kit, rule or no rule, where they cannot be computed
 Progress = Callable[[int, int], None]
 CELLS = 131_072  # kits in a tile: few enough for the caches, many enough that the price of a call does not show
 
@@ -69,7 +67,7 @@ class Run:
         if self.known.through[:2] > (row, place):
             return
         rules = applicable(context.profile, name, train)
-        needed = {rule.metric for rule in rules} | {wish.metric for wish in context.job.prefer} | MAY_FAIL
+        needed = {rule.metric for rule in rules} | {wish.metric for wish in context.job.prefer} | may_fail()
         wanted = None if self.all_metrics else needed
         for cover, blocks in groupby(self.legality.blocks(row, train), key=lambda block: block.cover):
             if self.known.through >= (row, place, cover):

@@ -5,13 +5,13 @@ Both trains and both ways of resting share one set of equations; a train only na
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Callable
 from functools import cache
+from itertools import product
 from types import ModuleType
 from typing import Any
 
-from fitcheck.engine.plan import Plan, build_plan
+from fitcheck.engine.plan import Plan, arguments, build_plan
 from fitcheck.engine.table import METRICS
 from fitcheck.physics import (
     back,
@@ -163,7 +163,7 @@ def _needed(found: dict[str, Callable[..., Any]], train: str, rest: str) -> dict
         name = waiting.pop()
         if name in found and name not in needed:
             needed[name] = found[name]
-            waiting.extend(inspect.signature(found[name]).parameters)
+            waiting.extend(arguments(found[name]))
     return needed
 
 
@@ -173,6 +173,14 @@ def plan_for(train: str, rest: str, spring: str, givens: frozenset[str]) -> Plan
     return build_plan(functions(train, rest, spring), givens, unused_fine=givens)
 
 
-def may_fail(plan: Plan) -> frozenset[str]:
-    """Metrics of the plan that cannot be computed for some kits."""
-    return frozenset(step.name for step in plan.steps if step.name in METRICS and plan.ancestors(step.name) & REASONS.keys())
+@cache
+def may_fail() -> frozenset[str]:
+    """Metrics that cannot be computed for some kits, because of themselves or of what they rest on."""
+    found: set[str] = set()
+    for train, rest, spring in product(("external", "concentric"), ("contact", "bottomed"), ("curve", "diaphragm")):
+        inputs = {name: set(arguments(function)) for name, function in functions(train, rest, spring).items()}
+        failing = inputs.keys() & REASONS.keys()
+        while more := {name for name, needed in inputs.items() if needed & failing} - failing:
+            failing |= more
+        found |= failing
+    return frozenset(METRICS.keys() & found)

@@ -202,8 +202,9 @@ def explain(values: Values, rules: Sequence[Rule], judgement: Judgement, waived:
     said = sorted(marks(values, rules, waived, 1), key=lambda mark: (mark.name, not mark.rejects))
     reasons: list[list[Reason]] = [[] for _ in range(rows)]
     for mark in said:
-        for row in np.flatnonzero(~(np.broadcast_to(mark.headroom, rows) >= BREAKS)).tolist():
-            reasons[row].append(_reason(values, mark, row, waived))
+        broken = np.flatnonzero(~(np.broadcast_to(mark.headroom, rows) >= BREAKS))
+        for row, reason in zip(broken.tolist(), _reasons(values, mark, broken, waived), strict=True):
+            reasons[row].append(reason)
     for row, reason in _unknown(values, rules, rows):
         reasons[row].append(reason)
     ordered = tuple(tuple(sorted(some, key=_worst_first)) for some in reasons)
@@ -228,28 +229,38 @@ def _limiting(values: Values, said: Sequence[Mark], judgement: Judgement) -> tup
     return tuple(names.tolist())
 
 
-def _at(array: npt.NDArray[Any], row: int) -> Any:
-    return array.flat[row if array.size > 1 else 0].item()
+def _at_rows(array: npt.NDArray[Any], rows: npt.NDArray[np.intp]) -> list[Any]:
+    picked: list[Any] = (array.reshape(-1)[rows] if array.size > 1 else np.full(len(rows), array.reshape(-1)[0])).tolist()
+    return picked
 
 
-def _reason(values: Values, mark: Mark, row: int, waived: frozenset[str]) -> Reason:
+def _reasons(values: Values, mark: Mark, rows: npt.NDArray[np.intp], waived: frozenset[str]) -> Iterator[Reason]:
+    """What one mark says of each of some rows that it breaks."""
+    if not len(rows):
+        return
     state = values.state(mark.metric)
-    if state is not None and _at(state, row) == CANNOT:
-        return _cannot(values, mark, row)
-    rule, value = mark.rule, _at(values.number(mark.metric), row)
+    cannot = [False] * len(rows) if state is None else [each == CANNOT for each in _at_rows(state, rows)]
+    numbers, headrooms = _at_rows(values.number(mark.metric), rows), _at_rows(mark.headroom, rows)
+    for row, failed, value, headroom in zip(rows.tolist(), cannot, numbers, headrooms, strict=True):
+        yield _cannot(values, mark, row) if failed else _broken(mark, value, headroom, waived)
+
+
+def _broken(mark: Mark, value: float, headroom: float, waived: frozenset[str]) -> Reason:
+    rule = mark.rule
     assert rule is not None  # only a value that cannot be computed speaks without a rule
+    known = value == value
     low = np.inf if rule.lower is None else value - rule.lower
     high = np.inf if rule.upper is None else rule.upper - value
     bound, limit = ("lower", rule.lower) if rule.upper is None or low < high else ("upper", rule.upper)
-    headroom = -np.inf if np.isnan(value) else float(_at(mark.headroom, row))
     kind = "waived" if rule.name in waived else "broken"
     severity = "reject" if mark.rejects else "caution"
     texts = (rule.reason, rule.remedy, rule.source)
-    return Reason(rule.name, rule.metric, kind, severity, None if np.isnan(value) else value, bound, limit, headroom, *texts)
+    room = headroom if known else -np.inf
+    return Reason(rule.name, rule.metric, kind, severity, value if known else None, bound, limit, room, *texts)
 
 
 def _cannot(values: Values, mark: Mark, row: int) -> Reason:
-    causes = "; ".join(cause for cause, where in values.causes(mark.metric) if _at(where, row))
+    causes = "; ".join(cause for cause, where in values.causes(mark.metric) if where.flat[row if where.size > 1 else 0])
     remedy, source = (mark.rule.remedy, mark.rule.source) if mark.rule else ("", "")
     return Reason(mark.name, mark.metric, "cannot be computed", "reject", None, "", None, -np.inf, causes, remedy, source)
 

@@ -238,18 +238,19 @@ def peak_of(press: Press) -> Array:
     """
     if len(press.pedal.forces) == 1:
         way, foot, end, own = press.way, press.foot, press.end, press.pedal.forces[0]
-        return np.maximum(own, press.moved(largest_before(way, foot.force(way.load), end, foot.force(end.load))) + own)
+        largest = press.moved(largest_before(way, foot.force(way.load), end, foot.force(end.load)))
+        return np.asarray(np.maximum(own, largest + own))
     return _most(press.stations())
 
 
 def _most(stations: Iterable[Station]) -> Array:
-    return reduce(np.maximum, (np.where(some.met, some.force, -np.inf).max(axis=0) for some in stations))
+    return np.asarray(reduce(np.maximum, (np.where(some.met, some.force, -np.inf).max(axis=0) for some in stations)))
 
 
 def _least(stations: Iterable[Station], after: Array) -> Array:
     """The least force at a place or later."""
     later = ((some.force, some.met & (some.place >= after)) for some in stations)
-    return reduce(np.minimum, (np.where(met, force, np.inf).min(axis=0) for force, met in later))
+    return np.asarray(reduce(np.minimum, (np.where(met, force, np.inf).min(axis=0) for force, met in later)))
 
 
 def least_of(press: Press) -> Array:

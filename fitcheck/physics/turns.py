@@ -1,4 +1,4 @@
-"""Where the force at the pad turns between two knots of the way: cover, air and a pedal spring that changes pull against each other.
+"""Where the force at the pad turns between two knots of the way: cover, air and the pedal's spring pull against each other.
 
 With `own` for the force per finger load and `lever` for the pedal spring's force per fluid, the force rises along a piece by
 `own * stiffness + lever * rise of the fluid taken`; it turns where that changes its sign.
@@ -39,13 +39,17 @@ def straight_turns(way: Way, pieces: int, own: Array, lever: Array) -> tuple[Ind
     Source: derivation: volume balance of the line, Boyle's law.
     """
     h, slope = way.hydraulics, way.spring.first[:pieces]
-    rate = way.gain[:pieces] * slope
+    rows = np.arange(pieces)
+    if way.rises:  # then the force can turn only where load and pedal spring pull apart
+        rows = np.flatnonzero((lever * slope < 0.0).reshape(pieces, -1).any(axis=1))
+    slope, own = slope[rows], own[rows]
+    rate = way.gain[rows] * slope
     steady = own * slope + lever * (h.sweep * (1.0 + h.give * slope) + h.compliance * rate)
     with np.errstate(divide="ignore", invalid="ignore"):
         square = lever * (-h.air * h.ambient * rate) / steady  # of the absolute pressure
-        some = np.flatnonzero((square >= h.ambient**2).reshape(pieces, -1).any(axis=1))
-        pressure = np.sqrt(square[some]) - h.ambient
-        return some, np.where(rate[some] != 0.0, (pressure - way.pressure[some]) / rate[some], np.nan)
+        some = np.flatnonzero((square >= h.ambient**2).any(axis=tuple(range(1, square.ndim))))
+        pressure, rate, rows = np.sqrt(square[some]) - h.ambient, rate[some], rows[some]
+        return rows, np.where(rate != 0.0, (pressure - way.pressure[rows]) / rate, np.nan)
 
 
 def exact_turns(way: Way, own: Array, lever: Array, start: Array, stop: Array) -> Array:
@@ -78,7 +82,9 @@ def exact_turns(way: Way, own: Array, lever: Array, start: Array, stop: Array) -
     fluid = [cells(array) for array in (h.sweep, h.give, h.gain, h.offset, h.compliance)]
 
     def at(rows: slice | npt.NDArray[np.bool_]) -> _Slope:
-        return _Slope(Hydraulics(*(array[rows] for array in fluid), h.air, h.ambient), *(array[rows] for array in every))
+        sweep, give, gain, offset, compliance = (array[rows] for array in fluid)
+        here = Hydraulics(sweep, give, gain, offset, compliance, h.air, h.ambient)
+        return _Slope(here, *(array[rows] for array in every))
 
     whole = at(slice(None))
     before, after = whole(low)[0], whole(high)[0]
@@ -97,9 +103,9 @@ def exact_turns(way: Way, own: Array, lever: Array, start: Array, stop: Array) -
 class _Slope:
     """Rise of the force at the pad with finger travel past the knots, and the rise of that."""
 
-    def __init__(self, h: Hydraulics, load: Array, first: Array, second: Array, third: Array, gain: Array, *shares: Array) -> None:
-        self.h, self.cubic, self.gain = h, (load, first, second, third), gain
-        self.own, self.lever = shares
+    def __init__(self, h: Hydraulics, *arrays: Array) -> None:
+        self.h, self.cubic = h, arrays[:4]
+        self.gain, self.own, self.lever = arrays[4:]
 
     def __call__(self, d: Array) -> tuple[Array, Array]:
         load, first, second, third = self.cubic

@@ -259,4 +259,4 @@ def _later_knots(beyond: np.ufunc, x: Array, knots: Array) -> Index:
     """How many knots after the first one a place is beyond."""
     rows = knots[1:].reshape((len(knots) - 1,) + (1,) * (x.ndim + 1 - knots.ndim) + knots.shape[1:])
     few = np.uint8 if len(knots) < 256 else np.uint16  # small numbers are added much faster
-    return np.add.reduce(beyond(x, rows).view(np.uint8), axis=0, dtype=few).astype(np.intp)
+    return np.asarray(np.add.reduce(beyond(x, rows).view(np.uint8), axis=0, dtype=few), dtype=np.intp)
