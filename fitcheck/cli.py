@@ -176,6 +176,24 @@ def check(paths: tuple[Path, ...], form: str) -> int:
     return code
 
 
+@command("show the effective profile", "fitcheck rules profile.toml", "fitcheck rules default --format json")
+@click.argument("profile")
+@click.option("--format", "form", type=Word(("text", "json")), default="text", show_default=True, help="How it is written.")
+def rules(profile: str, form: str) -> int:
+    """The effective PROFILE after all that it extends, each value with the file and line that it comes from.
+
+    PROFILE is a file, or default for the shipped one. The text can itself be used as a profile.
+    """
+    from fitcheck.effective import effective
+    from fitcheck.inputs import DIMENSIONS
+    from fitcheck.report.rules import rules_json, rules_lines
+
+    found = effective(profile, DIMENSIONS)
+    say_findings(found.findings)
+    show(rules_lines(found) if form == "text" else [rules_json(found).rstrip()])
+    return Exit.FINE
+
+
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:
     """Where the result goes unless the person says otherwise."""
     return out if out is not None else inputs.job.path.parent / f"{inputs.job.name}-result"

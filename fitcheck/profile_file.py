@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -17,6 +18,7 @@ from fitcheck.data import folder
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.fits_file import KINDS, read_fit
 from fitcheck.profile import Assumptions, Profile
+from fitcheck.quantities import quoted
 from fitcheck.rules_file import read_rule
 
 DEFAULT = "default"
@@ -115,6 +117,8 @@ def _chain(name: str, beside: Path | None) -> list[Source]:
         known.append(said)
         if said in known[:-1] or len(known) > _DEEPEST:
             raise InputError((_endless(known, at),))
+        if len(known) > 1 and name != DEFAULT and not _stays(name, beside):
+            raise InputError((_outside(name, known, at),))
         source = _read(path, said, known, at)
         chain.append(source)
         parent = source.values.get("extends", "")
@@ -136,6 +140,19 @@ def _located(name: str, beside: Path | None) -> tuple[Path, str]:
         else:
             parts.append(part)
     return base / name, Path(*parts).as_posix()
+
+
+def _stays(name: str, beside: Path | None) -> bool:
+    """Whether a parent lies in the folder of the profile that extends it, or below; links count as where they lead."""
+    home = os.path.realpath(beside or Path())
+    return not Path(name).is_absolute() and Path(os.path.realpath(Path(home, name))).is_relative_to(home)
+
+
+def _outside(name: str, known: Sequence[str], at: Place) -> Finding:
+    """A path that leaves the folder of the profile: what is judged by must travel with the profile."""
+    found = f"{quoted(name)}, which leaves the folder of the profile ({' extends '.join(known)})"
+    mend = f"keep the profiles of a chain in one folder, or extend {DEFAULT}"
+    return Finding(at, "outside", found, "a profile in the same folder or below", mend)
 
 
 def _read(path: Path, said: str, known: Sequence[str], at: Place) -> Source:
