@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
@@ -12,21 +11,12 @@ from fitcheck.catalog.schema import Fault
 from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
+from fitcheck.gate import Gate
 from fitcheck.job_file import job_findings
 from fitcheck.profile_file import DEFAULT, load_profile
 
 
-@dataclass(frozen=True)
-class CheckReport:
-    """What was read, as what, and all that was found; `complete` is False where something could not be checked."""
-
-    findings: tuple[Finding, ...]
-    read: Mapping[str, str]  # file as named -> catalog, profile or job
-    digests: Mapping[str, str]  # file as named -> SHA-256 of its bytes
-    complete: bool
-
-
-def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str]) -> CheckReport:
+def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str]) -> Gate:
     """Check files and folders; `dimensions` maps each metric that some train has to its dimension."""
     files = read_files(paths)
     readable = [source for source in files.sources if source.values]
@@ -37,7 +27,7 @@ def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str]) -> CheckRe
         findings.update(_CHECKS[kinds[source.file]](source, dimensions))
     digests = {source.file: source.digest for source in files.sources if source.digest}
     complete = files.complete and all(finding.problem != NOTHING for finding in findings)
-    return CheckReport(tuple(sorted(findings)), kinds, digests, complete)
+    return Gate(tuple(sorted(findings)), kinds, digests, complete)
 
 
 def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:

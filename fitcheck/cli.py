@@ -9,6 +9,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 from shutil import which
@@ -20,8 +21,10 @@ from fitcheck.errors import Exit, Finding, InputError, OutputError, UsageError
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
+    from fitcheck.gate import Gate, Level
     from fitcheck.inputs import Inputs, Progress
 
+FORMS = ("text", "json", "sarif", "junit")
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
 EXIT_CODES = """Exit codes: 0 finished, nothing wrong; 1 finished, something is (a fault in a file, an application without a
@@ -159,21 +162,17 @@ def count(job: Path) -> int:
     return outcome(inputs.findings, inputs.complete, sum(legal.values()), missing)
 
 
-@command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format json")
+@command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format sarif")
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--format", "form", type=Word(("text", "json")), default="text", show_default=True, help="How findings are written."
-)
-def check(paths: tuple[Path, ...], form: str) -> int:
+@click.option("--format", "form", type=Word(FORMS), default="text", show_default=True, help="How findings are written.")
+@click.option("--fail-at", type=Word(("error", "caution")), default="error", show_default=True, help="What gives exit code 1.")
+@click.option("--most", type=click.IntRange(1), default=200, show_default=True, help="Findings written of each kind of problem.")
+def check(paths: tuple[Path, ...], form: str, fail_at: Level, most: int) -> int:
     """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
     from fitcheck.check import check_paths
     from fitcheck.inputs import DIMENSIONS
-    from fitcheck.report.findings import check_json, check_lines
 
-    report = check_paths(paths, DIMENSIONS)
-    code = outcome(report.findings, report.complete, len(report.read), False)
-    show(check_lines(report) if form == "text" else [check_json(report, code).rstrip()])
-    return code
+    return tell(replace(check_paths(paths, DIMENSIONS), level=fail_at), form, most)
 
 
 @command("show the effective profile", "fitcheck rules profile.toml", "fitcheck rules default --format json")
@@ -217,6 +216,15 @@ def _screened(inputs: Inputs, folder: Path) -> tuple[Any, tuple[Path, ...], int]
         passing[application] = passing.get(application, 0) + counts[0]
     missing = inputs.job.need_pass and not all(passing.values())
     return result, written, outcome(result.findings, result.complete, sum(result.legal.values()), missing)
+
+
+def tell(gate: Gate, form: str, most: int) -> int:
+    """Write what a gate has to say, in one of the formats; the exit code."""
+    from fitcheck.report.findings import FORMATS
+
+    code = outcome((), gate.complete, len(gate.read), bool(gate.failing))
+    show([FORMATS[form](gate, code, most).rstrip("\n")])
+    return code
 
 
 def outcome(findings: Iterable[Finding], complete: bool, seen: int, missing: bool) -> int:

