@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from fitcheck.accepted import accepted_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of
 from fitcheck.catalog.schema import Fault
@@ -62,10 +63,15 @@ def _catalog(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ..
     return ()
 
 
+def _accepted(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+    """A file of accepted findings by itself; `--accepted` holds it against what is found."""
+    return accepted_findings(source)
+
+
 def _bundle(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
     """A kind of file that is not checked here, said so."""
     expected = "a catalog, a profile or a job"
     return (Finding(Place(source.file), "unknown-kind", "a bundle", expected, "leave it out of this check"),)
 
 
-_CHECKS = {"catalog": _catalog, "profile": _profile, "job": _job, "bundle": _bundle}
+_CHECKS = {"catalog": _catalog, "profile": _profile, "job": _job, "bundle": _bundle, "accepted": _accepted}

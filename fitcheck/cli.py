@@ -167,12 +167,32 @@ def count(job: Path) -> int:
 @click.option("--format", "form", type=Word(FORMS), default="text", show_default=True, help="How findings are written.")
 @click.option("--fail-at", type=Word(("error", "caution")), default="error", show_default=True, help="What gives exit code 1.")
 @click.option("--most", type=click.IntRange(1), default=200, show_default=True, help="Findings written of each kind of problem.")
-def check(paths: tuple[Path, ...], form: str, fail_at: Level, most: int) -> int:
+@click.option("--accepted", type=click.Path(path_type=Path), help="File of known findings: only others fail.")
+@click.option("--accept", metavar="REASON", help="Write all that fails into the file of --accepted, with this reason.")
+def check(paths: tuple[Path, ...], form: str, fail_at: Level, most: int, accepted: Path | None, accept: str | None) -> int:
     """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
     from fitcheck.check import check_paths
     from fitcheck.inputs import DIMENSIONS
 
-    return tell(replace(check_paths(paths, DIMENSIONS), level=fail_at), form, most)
+    gate = replace(check_paths(paths, DIMENSIONS), level=fail_at)
+    return tell(_known(gate, accepted, accept), form, most)
+
+
+def _known(gate: Gate, path: Path | None, reason: str | None) -> Gate:
+    """The gate with the findings that a file accepts; with a reason, that file is written first."""
+    if path is None:
+        if reason is not None:
+            raise UsageError("--accept writes into the file that --accepted names; name one")
+        return gate
+    from fitcheck.accepted import accept, load_accepted, with_accepted
+
+    if reason is not None:
+        from fitcheck.report.files import write_whole
+
+        text = accept(gate, reason, load_accepted(path) if path.exists() else None)
+        write_whole(path.parent, {path.name: lambda stream: stream.write(text)})
+        say(f"Written: {path}")
+    return with_accepted(gate, load_accepted(path))
 
 
 @command("show the effective profile", "fitcheck rules profile.toml", "fitcheck rules default --format json")

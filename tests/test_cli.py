@@ -102,7 +102,7 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
         (["qqq"], "There are: demo, screen, count, check."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
         (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
-        (["check", "x", "--format", "zzz"], "There are: text, json."),
+        (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),
         (["check"], "Missing argument 'PATH...'"),
         (["screen", "a.toml", "b.toml"], "unexpected extra argument"),
     ],

@@ -38,8 +38,10 @@ def fully_read(source: Source) -> bool:
 
 
 def kind_of(values: Mapping[str, Any]) -> str:
-    """What a file is by its top-level keys: `catalog`, `profile`, `job` or `bundle`; where nothing tells, a catalog."""
+    """What a file is by its top-level keys: `accepted`, `bundle`, `job`, `profile` or `catalog`, which it is if nothing tells."""
     keys = values.keys()
+    if "accepted" in keys:
+        return "accepted"
     if keys & {"parts", "waivers", "digests"} and not keys & set(FAMILIES):
         return "bundle"
     if keys & {"catalogs", "trains", "only", "leave_out", "supplied", "prefer", "best", "row_limit", "need_pass", "applications"}:
