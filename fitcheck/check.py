@@ -14,21 +14,66 @@ from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.gate import Gate
 from fitcheck.job_file import job_findings
+from fitcheck.profile import Profile
 from fitcheck.profile_file import DEFAULT, load_profile
+from fitcheck.soundness.alone import lonely_doubts
+from fitcheck.soundness.catalog import catalog_doubts
+from fitcheck.soundness.judged import judged_doubts
+from fitcheck.soundness.rules import kit_doubts, rule_doubts
 
 
-def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str]) -> Gate:
-    """Check files and folders; `dimensions` maps each metric that some train has to its dimension."""
+def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool = False) -> Gate:
+    """Check files and folders, each by itself and all together; with `kits`, rules are tried on all legal kits of the jobs.
+
+    `dimensions` maps each metric that some train has to its dimension.
+    """
     files = read_files(paths)
     readable = [source for source in files.sources if source.values]
     kinds = {source.file: kind_of(source.values) for source in readable}
-    catalog = catalog_of([source for source in readable if kinds[source.file] == "catalog"], whole=False)
-    findings = {*files.findings, *catalog.findings, *(finding for source in files.sources for finding in source.findings)}
+    findings = {*files.findings, *(finding for source in files.sources for finding in source.findings)}
     for source in readable:
         findings.update(_CHECKS[kinds[source.file]](source, dimensions))
+    profiles = [profile for source in readable if kinds[source.file] == "profile" for profile in _loaded(source, dimensions)]
+    findings |= _doubts([source for source in readable if kinds[source.file] == "catalog"], profiles, dimensions)
+    for source in readable if kits else ():
+        if kinds[source.file] == "job":
+            findings |= _tried(source)
     digests = {source.file: source.digest for source in files.sources if source.digest}
     complete = files.complete and all(finding.problem != NOTHING for finding in findings)
     return Gate(tuple(sorted(findings)), kinds, digests, complete)
+
+
+def _loaded(source: Source, dimensions: Mapping[str, str]) -> list[Profile]:
+    """The profile of a file, where it can be used; why not is told elsewhere."""
+    try:
+        return [load_profile(f"./{Path(source.file).name}", Path(source.file).parent, dimensions)]
+    except InputError:
+        return []
+
+
+def _doubts(sources: Sequence[Source], profiles: Sequence[Profile], dimensions: Mapping[str, str]) -> set[Finding]:
+    """The catalog, with the ports of the profiles beside it, and all doubts about both; without a profile by the shipped one."""
+    ports = {port: None for profile in profiles for port in profile.ports}
+    catalog = catalog_of(sources, tuple(ports) or None, whole=False)
+    judges = profiles or [load_profile(DEFAULT, None, dimensions)]
+    found = {*catalog.findings, *catalog_doubts(catalog)}
+    for profile in judges:
+        found.update(judged_doubts(catalog, profile))
+        found.update(lonely_doubts(catalog, profile))
+    for profile in profiles:
+        found.update(rule_doubts(profile, catalog))
+    return found
+
+
+def _tried(source: Source) -> set[Finding]:
+    """Rules that never decide, or are never met, on the legal kits of a job."""
+    from fitcheck.inputs import read_job  # the engine is loaded by who needs it, not by who only checks files
+
+    try:
+        inputs = read_job(Path(source.file))
+    except InputError as error:
+        return set(error.findings)
+    return {*kit_doubts(inputs.screen(), inputs.profile)}
 
 
 def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:

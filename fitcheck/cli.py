@@ -166,15 +166,18 @@ def count(job: Path) -> int:
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--format", "form", type=Word(FORMS), default="text", show_default=True, help="How findings are written.")
 @click.option("--fail-at", type=Word(("error", "caution")), default="error", show_default=True, help="What gives exit code 1.")
-@click.option("--most", type=click.IntRange(1), default=200, show_default=True, help="Findings written of each kind of problem.")
+@click.option("--most", type=click.IntRange(1), help="Findings written of each kind of problem (10 as text, else 200).")
+@click.option("--kits", is_flag=True, help="Judge all legal kits of the jobs too: rules that never decide or are never met.")
 @click.option("--accepted", type=click.Path(path_type=Path), help="File of known findings: only others fail.")
 @click.option("--accept", metavar="REASON", help="Write all that fails into the file of --accepted, with this reason.")
-def check(paths: tuple[Path, ...], form: str, fail_at: Level, most: int, accepted: Path | None, accept: str | None) -> int:
+def check(
+    paths: tuple[Path, ...], form: str, fail_at: Level, most: int | None, kits: bool, accepted: Path | None, accept: str | None
+) -> int:
     """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
     from fitcheck.check import check_paths
     from fitcheck.inputs import DIMENSIONS
 
-    gate = replace(check_paths(paths, DIMENSIONS), level=fail_at)
+    gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)
     return tell(_known(gate, accepted, accept), form, most)
 
 
@@ -238,12 +241,12 @@ def _screened(inputs: Inputs, folder: Path) -> tuple[Any, tuple[Path, ...], int]
     return result, written, outcome(result.findings, result.complete, sum(result.legal.values()), missing)
 
 
-def tell(gate: Gate, form: str, most: int) -> int:
+def tell(gate: Gate, form: str, most: int | None) -> int:
     """Write what a gate has to say, in one of the formats; the exit code."""
-    from fitcheck.report.findings import FORMATS
+    from fitcheck.report.findings import FORMATS, MOST
 
     code = outcome((), gate.complete, len(gate.read), bool(gate.failing))
-    show([FORMATS[form](gate, code, most).rstrip("\n")])
+    show([FORMATS[form](gate, code, most or MOST[form]).rstrip("\n")])
     return code
 
 

@@ -52,13 +52,13 @@ def load_catalog(paths: Sequence[Path], ports: Sequence[str] | None = None) -> C
 
 
 def catalog_of(sources: Sequence[Source], ports: Sequence[str] | None = None, whole: bool = True) -> Catalog:
-    """The catalog of files already read; `whole` says whether parts that are named but nowhere to be found are a fault."""
+    """The catalog of files already read; where it is not `whole`, a family of which nothing is there may lie elsewhere."""
     findings = [finding for source in sources for finding in source.findings]
     entries = [entry for source in sources for entry in _entries(source, findings)]
     _refuse_doubles(entries)
     for entry in entries:
         _check(entry, ports)
-    _refuse_dangling(entries, whole and all(source.complete for source in sources))
+    _refuse_dangling(entries, whole, all(source.complete for source in sources))
     kept = [entry.part for entry in entries if entry.part is not None]
     findings += [finding for entry in entries for finding in entry.findings]
     families = {
@@ -169,8 +169,8 @@ def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tole
     return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places)
 
 
-def _refuse_dangling(entries: list[_Entry], whole: bool) -> None:
-    """Parts that an entry names must be in the catalog; a part that is there but left out makes a caution."""
+def _refuse_dangling(entries: list[_Entry], whole: bool, sound: bool) -> None:
+    """Parts that an entry names must be in the catalog; one that is left out, or may be in what could not be read, cautions."""
     ids: dict[str, list[str]] = {family: [entry.id for entry in entries if entry.family == family] for family in FAMILIES}
     left_out = {(entry.family, entry.id) for entry in entries if entry.part is None}
     for entry in entries:
@@ -191,7 +191,7 @@ def _refuse_dangling(entries: list[_Entry], whole: bool) -> None:
                 fault = replace(fault, severity="caution")
             else:
                 continue
-            _add(entry, [fault if whole else replace(fault, severity="caution")])
+            _add(entry, [fault if sound and (whole or ids[family]) else replace(fault, severity="caution")])
         if any(finding.severity == "error" for finding in entry.findings):
             entry.part = None
 

@@ -98,17 +98,17 @@ def _sentence(fit: Fit, catalog: Catalog, job: Job) -> str:
     families = list(dict.fromkeys(map(family_of, fit.fields)))
     if fit.kind == "equal" and "application" in families and len(families) == 2:
         return _no_equal(fit, parts)
-    told = [f"{_subject(family_of(field), field)} {_words(field, parts[family_of(field)])}" for field in fit.fields]
+    told = [f"{_subject(family_of(field), field)} {values_in_words(field, parts[family_of(field)])}" for field in fit.fields]
     return f"nothing meets at `{fit.name}`: {'; '.join(told)}"
 
 
 def _no_equal(fit: Fit, parts: dict[str, list[Part]]) -> str:
     own, other = sorted(fit.fields, key=lambda field: family_of(field) != "application")
-    family, wanted = family_of(other), _words(own, parts["application"])
+    family, wanted = family_of(other), values_in_words(own, parts["application"])
     name, field = _plain(own.partition(".")[2]), _plain(other.partition(".")[2])
     if wanted == "`none`":
         return f"the application takes no {_plain(family)}: its {name} is `none`"
-    stand = f"{_plain(family)}s have {'' if field == name else field + ' '}{_words(other, parts[family])}"
+    stand = f"{_plain(family)}s have {'' if field == name else field + ' '}{values_in_words(other, parts[family])}"
     return f"no {_plain(family)} has the {name} {wanted} of the application; {stand}"
 
 
@@ -131,7 +131,7 @@ def _plain(word: str) -> str:
     return word.replace("_", " ")
 
 
-def _words(field: str, parts: Iterable[Part]) -> str:
+def values_in_words(field: str, parts: Iterable[Part]) -> str:
     """The distinct values of a field: words one by one, numbers as the range that they span."""
     values = [field_value(part, field) for part in parts]
     given = [value for value in values if value is not None]

@@ -13,7 +13,8 @@ from fitcheck.report.summary import FORMAT, finding_values, json_text
 from fitcheck.report.words import counted, plain
 from fitcheck.version import VERSION
 
-MOST = 200  # findings of one kind of problem that are written, the rest being counted
+# Findings of one kind of problem that are written unless somebody asks for more; the rest is counted.
+MOST = {"text": 10, "json": 200, "sarif": 200, "junit": 200}
 
 
 def text(gate: Gate, code: int, most: int) -> str:

@@ -1,0 +1,90 @@
+"""Parts that can fit nothing in the catalog, and which interface of theirs stands alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+import numpy.typing as npt
+
+from fitcheck.catalog.parts import Catalog, Part
+from fitcheck.engine.emptied import values_in_words
+from fitcheck.engine.interfaces import BoolArray, Interface, family_of, interfaces
+from fitcheck.engine.legality import TRAINS
+from fitcheck.errors import Finding, InputError
+from fitcheck.profile import Fit, Profile
+from fitcheck.soundness.doubts import about, listed
+
+Met = Mapping[str, BoolArray]  # family -> for each of its parts, whether the fit is met with anything
+
+
+def lonely_doubts(catalog: Catalog, profile: Profile) -> Iterator[Finding]:
+    """Parts that no train can take, because one interface meets nothing; a fit that can be asked of no catalog is told too."""
+    try:
+        ready = [one for one in interfaces(catalog, profile) if all(map(catalog.families.get, one.families))]
+    except InputError as error:
+        yield from error.findings
+        return
+    met = [(interface.fit, _met(interface, catalog)) for interface in ready]
+    for family, parts in catalog.families.items():
+        theirs = [families for families in _trains(catalog) if family in families]
+        for row, part in enumerate(parts):
+            blocked = [_blocked(met, families, family, row) for families in theirs]
+            if blocked and all(blocked):
+                yield _told(part, list(dict.fromkeys(fit for fits in blocked for fit in fits)), catalog)
+
+
+def _trains(catalog: Catalog) -> list[tuple[str, ...]]:
+    """The trains of which every family is there; of none, for files that are checked alone, all of them."""
+    whole = [families for families in TRAINS.values() if all(map(catalog.families.get, families))]
+    return whole or list(TRAINS.values())
+
+
+def _blocked(met: list[tuple[Fit, Met]], families: tuple[str, ...], family: str, row: int) -> list[Fit]:
+    """The fits of a train that a part meets with nothing."""
+    return [fit for fit, by in met if family in by and not by[family][row] and set(by) <= set(families)]
+
+
+def _met(interface: Interface, catalog: Catalog) -> Met:
+    """For each part whether there is anything that it meets; parts with the same values are asked once."""
+    families = list(dict.fromkeys(interface.families))
+    firsts, kinds = {}, {}
+    for family in families:
+        firsts[family], kinds[family] = _alike(interface, family)
+    index = {
+        family: np.expand_dims(firsts[family], [at for at in range(len(families)) if at != axis])
+        for axis, family in enumerate(families)
+    }
+    holds = np.broadcast_to(interface.holds(index), [len(firsts[family]) for family in families])
+    met = {}
+    for axis, family in enumerate(families):
+        any_other: BoolArray = np.asarray(np.moveaxis(holds, axis, 0).reshape(holds.shape[axis], -1).any(axis=1))
+        met[family] = any_other[kinds[family]]
+    return met
+
+
+def _alike(interface: Interface, family: str) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """One part of each set of equal values at an interface, and for each part which set it is in."""
+    pairs = zip(interface.families, interface.columns, strict=True)
+    columns = [column.reshape(len(column), -1).astype(float) for owner, column in pairs if owner == family]
+    _, firsts, kinds = np.unique(np.concatenate(columns, axis=1), axis=0, return_index=True, return_inverse=True)
+    return firsts, kinds.reshape(-1)
+
+
+def _told(part: Part, fits: list[Fit], catalog: Catalog) -> Finding:
+    """Which interface stands alone, and what stands on the other side of it."""
+    words = [_interface(part, fit, catalog) for fit in fits]
+    key = next((field.partition(".")[2] for field in fits[0].fields if family_of(field) == part.family), "")
+    mend = "check these words and figures, add what they meet, or take the part away"
+    return about(part, key, "fits-nothing", listed(words), "an interface that something in the catalog meets", mend)
+
+
+def _interface(part: Part, fit: Fit, catalog: Catalog) -> str:
+    if fit.kind == "fitted":
+        return "a part that no application leaves room for: each has another fitted"
+    own = [f"{field} {values_in_words(field, [part])}" for field in fit.fields if family_of(field) == part.family]
+    others = [field for field in fit.fields if family_of(field) != part.family]
+    there = [f"{field} {values_in_words(field, catalog.families[family_of(field)])}" for field in others]
+    return (
+        f"{listed(own)}, which meets nothing at the fit {fit.name} ({listed(there)})" if there else f"{listed(own)} at {fit.name}"
+    )
