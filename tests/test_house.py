@@ -20,7 +20,19 @@ from fitcheck.engine.columns import numeric_fields
 from fitcheck.engine.table import METRICS
 
 ROOT = Path(__file__).resolve().parent.parent
-TOP = ("README.md", "DEVELOPERS.md", "pyproject.toml", ".gitignore", "fitcheck", "schemas", "catalogs", "tests", "ci", ".ci")
+TOP = (
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    ".gitignore",
+    "fitcheck",
+    "schemas",
+    "catalogs",
+    "tests",
+    "ci",
+    ".ci",
+    ".pre-commit-hooks.yaml",
+)
 STDLIB_FOR_PHYSICS = ("__future__", "collections.abc", "dataclasses", "functools", "itertools", "math", "operator", "typing")
 PHYSICS_MAY_IMPORT = (*STDLIB_FOR_PHYSICS, "numpy", "fitcheck.physics")
 LONGEST_BODY, LONGEST_FILE = 60, 400
