@@ -29,7 +29,7 @@ class Gate:
 
     @cached_property
     def fingerprints(self) -> dict[Finding, str]:
-        """The fingerprint of each finding."""
+        """The fingerprint of each finding, in the order of files and lines."""
         return fingerprints(self.findings)
 
     def reason(self, finding: Finding) -> str | None:
@@ -39,7 +39,7 @@ class Gate:
     @cached_property
     def fresh(self) -> tuple[Finding, ...]:
         """The findings that nobody has accepted."""
-        return tuple(finding for finding in sorted(set(self.findings)) if self.reason(finding) is None)
+        return tuple(finding for finding in self.fingerprints if self.reason(finding) is None)
 
     def fails(self, finding: Finding) -> bool:
         """Whether a finding is at or above the failing level, and not accepted."""
@@ -53,9 +53,9 @@ class Gate:
     def shown(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
         """At most so many findings of each kind of problem, those not accepted first, and how many of each are left out."""
         seen: Counter[str] = Counter()
-        kept = []
-        for finding in (*self.fresh, *sorted(set(self.findings) - set(self.fresh))):
+        kept = set()
+        for finding in (*self.fresh, *(one for one in self.fingerprints if self.reason(one) is not None)):
             seen[finding.problem] += 1
             if seen[finding.problem] <= most:
-                kept.append(finding)
+                kept.add(finding)
         return tuple(sorted(kept)), {problem: count - most for problem, count in sorted(seen.items()) if count > most}

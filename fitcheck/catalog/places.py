@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 from fitcheck.catalog.schema import Path, dotted
@@ -19,11 +20,15 @@ class Places(Mapping[str, Place]):
         self._source = source
         self._base = base
         self._values = values
-        self._paths = {dotted(path): path for path in _paths(values, ())}
+
+    @cached_property
+    def _paths(self) -> dict[str, Path]:
+        """The path of each dotted key."""
+        return {dotted(path): path for path in _paths(self._values, ())}
 
     def __reduce__(self) -> tuple[type[Places], tuple[Source, Path, Mapping[str, Any]]]:
         """Travel to another process without the syntax tree, which cannot."""
-        return Places, (replace(self._source), self._base, self._values)
+        return Places, (replace(self._source, positions=None), self._base, self._values)
 
     def __getitem__(self, key: str) -> Place:
         """The place of a key's value."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache, cached_property
 from typing import Literal
 
@@ -53,6 +53,7 @@ class Positions:
 
     def find(self, path: Path, of: Literal["key", "value"] = "key") -> Spot:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
+        self._gather(path[:length] for length in range(len(path) + 1))
         while path not in self._index:
             if not path:
                 return 1, 1
@@ -61,6 +62,7 @@ class Positions:
 
     def paths(self) -> set[Path]:
         """All the paths that have a place."""
+        self._gather(tuple(self._waiting))
         return set(self._index)
 
     def _spot(self, node: Node) -> Spot:
@@ -68,19 +70,35 @@ class Positions:
         row, column = node.start_point
         return row + 1, len(self._lines[row][:column].decode(errors="replace")) + 1
 
-    @cached_property
+    def _gather(self, prefixes: Iterable[Path]) -> None:
+        """Note what stands in tables that nobody has asked about yet."""
+        for prefix in prefixes:
+            for pair in self._waiting.pop(prefix, ()):
+                _add_value(prefix, pair, self._index)
+
+    @property
     def _index(self) -> dict[Path, tuple[Node, Node]]:
-        """Key and value node of each path; the newest element of an array of tables is the one that later headers step into."""
+        """Key and value node of each path known so far."""
+        return self._headers[0]
+
+    @property
+    def _waiting(self) -> dict[Path, list[Node]]:
+        """The pairs of each table that nobody has asked about yet: of a large catalog few ever are."""
+        return self._headers[1]
+
+    @cached_property
+    def _headers(self) -> tuple[dict[Path, tuple[Node, Node]], dict[Path, list[Node]]]:
+        """The paths of all headers; the newest element of an array of tables is the one that later headers step into."""
         index: dict[Path, tuple[Node, Node]] = {}
         counts: dict[Path, int] = {}
+        waiting: dict[Path, list[Node]] = {}
         for node in self._tree.root_node.named_children:
             if node.type == "pair":
-                _add_value((), node, index)
+                waiting.setdefault((), []).append(node)
             elif node.type in _TABLES:
                 prefix = _add_header(node, index, counts)
-                for pair in node.named_children[1:]:
-                    _add_value(prefix, pair, index)
-        return index
+                waiting.setdefault(prefix, []).extend(node.named_children[1:])
+        return index, waiting
 
 
 def _broken(root: Node) -> Iterator[Node]:

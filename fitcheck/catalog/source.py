@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, time
 from functools import cached_property
 from math import isfinite
@@ -38,6 +38,7 @@ class Source:
     complete: bool = True
     refused: tuple[Path, ...] = ()
     text: str = field(default="", repr=False)  # what the values were read from: broken entries are blank lines
+    positions: Positions | None = field(default=None, repr=False, compare=False)
 
     def locate(self, path: Path, of: Literal["key", "value"] = "key") -> Place:
         """Where a key or its value stands; a key that is missing is shown at its nearest ancestor."""
@@ -46,8 +47,8 @@ class Source:
 
     @cached_property
     def _positions(self) -> Positions:
-        """The places of all keys, gathered when first asked for."""
-        return Positions(self.text)
+        """The places of all keys; a source that travelled to another process finds them anew."""
+        return self.positions or Positions(self.text)
 
 
 def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
@@ -68,10 +69,11 @@ def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
         values, findings = tomli.loads(text), list(spoiled.values())
     except (ValueError, RecursionError):
         values, findings = {}, []
-    if findings or not values or not Positions(text).sound:
+    positions = Positions(text)
+    if findings or not values or not positions.sound:
         text, findings = salvage(text, shown, spoiled)
-        values = tomli.loads(text)
-    return _weighed(Source(shown, values, tuple(findings), digest, not findings, (), text), dates)
+        values, positions = tomli.loads(text), Positions(text)
+    return _weighed(Source(shown, values, tuple(findings), digest, not findings, (), text, positions), dates)
 
 
 def _bytes(path: FilePath) -> bytes:
@@ -132,7 +134,7 @@ def _weighed(source: Source, dates: bool) -> Source:
             Finding(Place(source.file), "empty", "nothing", "at least one entry", "write an entry or leave the file away")
         )
     refused = tuple(sorted({fault[0] for fault in faults}, key=dotted))
-    return Source(source.file, source.values, tuple(sorted(findings)), source.digest, not findings, refused, source.text)
+    return replace(source, findings=tuple(sorted(findings)), complete=not findings, refused=refused)
 
 
 def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
