@@ -53,7 +53,8 @@ class Positions:
 
     def find(self, path: Path, of: Literal["key", "value"] = "key") -> Spot:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
-        self._gather(path[:length] for length in range(len(path) + 1))
+        if path not in self._index:
+            self._gather(path[:length] for length in range(len(path)))
         while path not in self._index:
             if not path:
                 return 1, 1

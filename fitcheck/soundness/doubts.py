@@ -23,7 +23,7 @@ def about(
     severity: Literal["error", "caution"] = "caution",
 ) -> Finding:
     """A finding at a key of a part, or at its header where the key is not written."""
-    place = part.places.get(key, part.place)
+    place = part.places.get(key, part.place) if key else part.place
     return Finding(place, problem, found, expected, mend, severity)
 
 
