@@ -7,13 +7,13 @@ from pathlib import Path
 
 from fitcheck.accepted import accepted_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
-from fitcheck.catalog.load import catalog_of
+from fitcheck.catalog.load import catalog_of, load_catalog
 from fitcheck.catalog.schema import Fault
 from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.gate import Gate
-from fitcheck.job_file import job_findings
+from fitcheck.job_file import job_findings, load_job, names_missing
 from fitcheck.profile import Profile
 from fitcheck.profile_file import DEFAULT, load_profile
 from fitcheck.soundness.alone import lonely_doubts
@@ -77,7 +77,7 @@ def _tried(source: Source) -> set[Finding]:
 
 
 def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
-    """The job itself, and whether the files it names are there."""
+    """The job itself, whether the files it names are there, and the parts it names in them."""
     beside = Path(source.file).parent
     named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
     named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
@@ -88,7 +88,15 @@ def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
         for path, name in named
         if not (beside / name).exists()
     ]
-    return (*job_findings(source, dimensions), *lost)
+    found = (*job_findings(source, dimensions), *lost)
+    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, dimensions))
+
+
+def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+    """Parts that a sound job names and its catalogs have not; the catalogs are read for a job that names any."""
+    job = load_job(Path(source.file), dimensions)
+    named = job.only or job.leave_out or job.applications != ("all",)
+    return names_missing(job, load_catalog(job.catalogs)) if named else ()
 
 
 def _names(values: object) -> list[str]:

@@ -77,14 +77,14 @@ def masters(*bores: float):
 
 
 def odd(*bores: float) -> list[str]:
-    return [finding.found for finding in family_doubts(masters(*bores)) if finding.problem == "odd-one-out"]
+    return [finding.expected for finding in family_doubts(masters(*bores)) if finding.problem == "odd-one-out"]
 
 
 def test_the_odd_one_out() -> None:
     """25.4 mm to the inch: NIST SP 811 (2008), appendix B."""
     plain = (0.0159, 0.0175, 0.0191, 0.0206, 0.0254)
     assert odd(*plain) == []
-    assert odd(*plain, 0.1905) == ["190.5 mm among 5 others of 15.9 mm to 25.4 mm: a decimal point?"]
+    assert odd(*plain, 0.1905) == ["one like the bore of 5 others, 15.9 mm to 25.4 mm: a decimal point?"]
     assert odd(*plain, 0.0191 * 25.4)[0].endswith("inches for millimetres?")
     assert odd(*plain, 0.0191 / 1000)[0].endswith("a unit?")
     assert odd(*plain, 0.05) == []
@@ -188,7 +188,7 @@ def test_lever_check_by_hand() -> None:
     heavy = replace(cover, values={**cover.values, "clamp_load": 9000.0})
     wrong = replace(WHOLE, families={**WHOLE.families, "pressure_plate": (heavy,)})
     (doubt,) = [doubt for doubt in judged_doubts(wrong, profile) if doubt.problem == "lever-check"]
-    assert doubt.found == "lever_check 0.46 with soft, the nearest of 1 discs that it takes"
+    assert doubt.expected == "0.7 to 1.3; it is 0.46 with soft, the nearest of 1 discs that it takes"
 
 
 def test_kits_are_judged_where_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -203,3 +203,20 @@ def test_kits_are_judged_where_asked(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "never-decides" not in capsys.readouterr().out
     assert cli.run(["check", path, "--kits", "--format", "json"]) == 0
     assert '"never-decides"' in capsys.readouterr().out
+
+
+def test_a_doubt_stays_the_same_doubt_when_other_parts_come(tmp_path: Path) -> None:
+    text = (HERE / "doubted" / "decimal-point.toml").read_text("utf-8")
+    known = []
+    for number, name in ((1, "few"), (2, "more")):
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+        known.append(
+            {
+                mark
+                for one, mark in check_paths([tmp_path / f"{name}.toml"], DIMENSIONS).fingerprints.items()
+                if one.problem == "odd-one-out"
+            }
+        )
+        text += re.search(r"(?ms)^\[master.m-2\].*?(?=^\[)", text)[0].replace("m-2", f"m-new-{number}").replace("19.05", "16.1")
+    assert known[0] == known[1]
+    assert len(known[0]) == 1

@@ -73,18 +73,22 @@ def _alike(interface: Interface, family: str) -> tuple[npt.NDArray[np.intp], npt
 
 def _told(part: Part, fits: list[Fit], catalog: Catalog) -> Finding:
     """Which interface stands alone, and what stands on the other side of it."""
-    words = [_interface(part, fit, catalog) for fit in fits]
+    words = listed([_interface(part, fit) for fit in fits])
+    there = listed([_other_side(part, fit, catalog) for fit in fits])
     key = next((field.partition(".")[2] for field in fits[0].fields if family_of(field) == part.family), "")
     mend = "check these words and figures, add what they meet, or take the part away"
-    return about(part, key, "fits-nothing", listed(words), "an interface that something in the catalog meets", mend)
+    return about(part, key, "fits-nothing", words, f"something in the catalog that it meets: {there}", mend)
 
 
-def _interface(part: Part, fit: Fit, catalog: Catalog) -> str:
+def _interface(part: Part, fit: Fit) -> str:
     if fit.kind == "fitted":
-        return "a part that no application leaves room for: each has another fitted"
+        return "a part that no application has room for, for each keeps another"
     own = [f"{field} {values_in_words(field, [part])}" for field in fit.fields if family_of(field) == part.family]
+    return f"{listed(own)}, which meets nothing at the fit {fit.name}"
+
+
+def _other_side(part: Part, fit: Fit, catalog: Catalog) -> str:
+    if fit.kind == "fitted":
+        return "an application without a fitted part of this family"
     others = [field for field in fit.fields if family_of(field) != part.family]
-    there = [f"{field} {values_in_words(field, catalog.families[family_of(field)])}" for field in others]
-    return (
-        f"{listed(own)}, which meets nothing at the fit {fit.name} ({listed(there)})" if there else f"{listed(own)} at {fit.name}"
-    )
+    return listed([f"{field} {values_in_words(field, catalog.families[family_of(field)])}" for field in others] or ["itself"])

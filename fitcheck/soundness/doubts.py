@@ -22,7 +22,11 @@ def about(
     mend: str,
     severity: Literal["error", "caution"] = "caution",
 ) -> Finding:
-    """A finding at a key of a part, or at its header where the key is not written."""
+    """A finding at a key of a part, or at its header where the key is not written.
+
+    `found` speaks of the part alone and `expected` of what it is held against: a finding is known by the first, and must
+    stay the same when other parts come and go.
+    """
     place = part.places.get(key, part.place) if key else part.place
     return Finding(place, problem, found, expected, mend, severity)
 

@@ -61,12 +61,10 @@ def _slip(value: float, least: float, most: float) -> str:
 def _odd_one(name: str, row: Row, others: Sequence[Row]) -> Finding:
     value, part, key = row
     least, most = others[0][0], others[-1][0]
-    span = f"{shown(part, key, least)} to {shown(part, key, most)}"
     slip = _slip(value, least, most)
-    found = f"{shown(part, key)} among {len(others)} others of {span}{f': {slip}' if slip else ''}"
-    return about(
-        part, key, "odd-one-out", found, f"{name} like that of the others of its family", "check the figure and its unit"
-    )
+    span = f"{shown(part, key, least)} to {shown(part, key, most)}"
+    wanted = f"one like the {name} of {len(others)} others, {span}{f': {slip}' if slip else ''}"
+    return about(part, key, "odd-one-out", f"{name} of {shown(part, key)}", wanted, "check the figure and its unit")
 
 
 def _twice(parts: Sequence[Part]) -> Iterator[Finding]:

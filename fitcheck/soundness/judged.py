@@ -37,8 +37,8 @@ def _hoses(line: Part, profile: Profile) -> Iterator[Finding]:
     for at, piece in enumerate(line.values["pieces"]):
         if most and piece["kind"] == "hose" and piece["at_pressure"] > most * (1 + 1e-9):
             key = f"pieces.{at}.at_pressure"
-            found = f"{spoken(line, key)} of {shown(line, key)}, and the profile lets no kit above {shown(line, key, most)}"
-            wanted = "an expansion taken near the pressures of kits"
+            found = f"{spoken(line, key)} of {shown(line, key)}"
+            wanted = f"an expansion taken near the pressures of kits; the profile lets none above {shown(line, key, most)}"
             mend = "find the expansion at a lower pressure: the true loss is greater than the one computed"
             yield about(line, key, "far-pressure", found, wanted, mend)
 
@@ -56,7 +56,8 @@ def _lever(cover: Part, discs: Sequence[Part], sizes: Array, rules: Sequence[Rul
         if np.all(beyond > 0):
             nearest = int(np.argmin(beyond))
             disc = discs[taken[nearest]].id
-            found = f"lever_check {checks[nearest]:.2f} with {disc}, the nearest of {len(taken)} discs that it takes"
-            wanted = f"at least {low:g}" if rule.upper is None else f"{low:g} to {high:g}"
+            band = f"at least {low:g}" if rule.upper is None else f"{low:g} to {high:g}"
+            found = f"a lever_check that is not {band}"
+            wanted = f"{band}; it is {checks[nearest]:.2f} with {disc}, the nearest of {len(taken)} discs that it takes"
             mend = "check lever_ratio, clamp_load, lift_loss and the units of release_load against each other"
             yield about(cover, "lever_ratio", "lever-check", found, wanted, mend)

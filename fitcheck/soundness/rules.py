@@ -46,11 +46,11 @@ def kit_doubts(result: Result, profile: Profile) -> Iterator[Finding]:
         legal = sum(result.legal[group] for group in groups)
         broken = _sum(result.broken_by, groups, rule.name)
         if legal and broken == legal:
-            found = f"{_bounds(rule)}, which each of the {legal} legal kits breaks"
-            yield _told(rule, "never-met", found, "a rule that something meets", "check its bounds, or what the catalog lacks")
+            wanted = f"a rule that something meets; each of the {legal} legal kits breaks it"
+            yield _told(rule, "never-met", _bounds(rule), wanted, "check its bounds, or what the catalog lacks")
         elif not broken:
-            found = f"{_bounds(rule)}, which none of {legal} legal kits breaks"
-            yield _told(rule, "never-decides", found, "a rule that tells kits apart", "keep it as a guard, or tighten or drop it")
+            wanted = f"a rule that tells kits apart; none of {legal} legal kits breaks it"
+            yield _told(rule, "never-decides", _bounds(rule), wanted, "keep it as a guard, or tighten or drop it")
 
 
 def _sum(broken_by: Mapping[Group, Mapping[str, int]], groups: Sequence[Group], name: str) -> int:
