@@ -220,3 +220,13 @@ def test_a_doubt_stays_the_same_doubt_when_other_parts_come(tmp_path: Path) -> N
         text += re.search(r"(?ms)^\[master.m-2\].*?(?=^\[)", text)[0].replace("m-2", f"m-new-{number}").replace("19.05", "16.1")
     assert known[0] == known[1]
     assert len(known[0]) == 1
+
+
+def test_ports_are_those_of_the_profile_beside_the_catalog(tmp_path: Path) -> None:
+    """What screening would leave out is a fault already when files are checked."""
+    (tmp_path / "own.toml").write_text('extends = "default"\n', encoding="utf-8")
+    catalog = HERE / "accepted" / "every-family.toml"
+    assert not check_paths([catalog], DIMENSIONS).failing
+    told = check_paths([catalog, tmp_path / "own.toml"], DIMENSIONS).failing
+    assert {finding.problem for finding in told} == {"unknown-port"}
+    assert {finding.place.key.split(".")[0] for finding in told} == {"line", "slave", "concentric"}

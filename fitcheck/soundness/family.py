@@ -10,8 +10,9 @@ from fitcheck.catalog.parts import Part
 from fitcheck.errors import Finding
 from fitcheck.soundness.doubts import about, numbers, shown, spoken
 
+# When to doubt: common practice, no source. A doubt is a caution and judges no kit.
 ENOUGH = 5  # so many values make a family in which one can be odd
-GAP = 4.0  # an odd value is so many times as far from the others as
+GAP = 4.0  # an odd value lies so many times beyond the others
 SHARE = 0.1  # at most this share of a family is odd: more are another kind of part
 NEAR = 0.003  # relative: two parts whose every number is this close are as good as the same
 _SLIPS = {10.0: "a decimal point?", 100.0: "a decimal point?", 1000.0: "a unit?", 25.4: "inches for millimetres?"}
