@@ -15,7 +15,7 @@ from fitcheck.bundle_file import INFINITE, SHIMS, Waiver, bundle_of
 from fitcheck.catalog.files import kind_of, read_file
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
-from fitcheck.engine.states import REJECT, VALUE, VERDICT_WORDS
+from fitcheck.engine.states import VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS, Metric
 from fitcheck.errors import InputError, OutputError
 from fitcheck.inputs import DIMENSIONS, Inputs
@@ -43,11 +43,7 @@ class Freezing:
     table: KitTable | None  # one row; None where the kit is not legal
     unmet: Emptied | None
     waivers: tuple[Waiver, ...]  # of an earlier bundle of the same kit in that file: they are kept
-
-    @property
-    def rejected(self) -> bool:
-        """Whether the kit is rejected, waivers aside, or not legal at all."""
-        return self.table is None or int(self.table.verdict[0]) == REJECT
+    rejected: bool  # not legal, or rejected by more than what those waivers let pass, whatever the day
 
 
 def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
@@ -65,7 +61,7 @@ def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
     catalog = only_these(inputs.catalog, parts)
     result = one_kit(catalog, inputs.profile, inputs.job, train)
     if isinstance(result, Emptied):
-        return Freezing(name, "", None, result, waivers)
+        return Freezing(name, "", None, result, waivers, True)
     entries = parts_of(catalog)
     values: dict[str, Any] = {
         "catalogs": [_from(target, path) for path in inputs.job.catalogs],
@@ -80,7 +76,10 @@ def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
         "figures": {name: text for name, text in _figures(result).items() if name not in SETUP},
         **({"waivers": list(map(_waiver, waivers))} if waivers else {}),
     }
-    return Freezing(name, HEAD + tomli_w.dumps(values), result, None, waivers)
+    let_pass = {waiver.rule for waiver in waivers} & {rule.name for rule in inputs.profile.rules if rule.waivable}
+    rejecting = [reason for reason in result.reasons[0] if reason.severity == "reject"]
+    rejected = any(reason.kind != "broken" or reason.rule not in let_pass for reason in rejecting)
+    return Freezing(name, HEAD + tomli_w.dumps(values), result, None, waivers, rejected)
 
 
 def _from(target: Path, path: Path) -> str:
