@@ -107,6 +107,8 @@ def bundle_of(source: Source, dimensions: Mapping[str, str]) -> Bundle:
 
 def bundle_findings(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
     """All that is wrong with a bundle file by itself."""
+    if any(finding.problem == "too-deep" for finding in source.findings):
+        return source.findings
     misplaced = list(_misplaced_dates(source.values, ()))
     refused = {*source.refused, *(fault.path for fault in misplaced)}
     found = faults("bundle", _dates_as_text(source.values), refused)
@@ -138,17 +140,13 @@ def waiver_findings(source: Source, profile: Profile) -> tuple[Finding, ...]:
 # --- dates
 
 
-def _dates_as_text(values: Mapping[str, Any]) -> dict[str, Any]:
-    """The values with the days of waivers as text: a schema knows no dates."""
-    waivers = values.get("waivers")
-    if not isinstance(waivers, list):
-        return dict(values)
-    days = [{**each, "until": _text(each["until"])} if isinstance(each, dict) and "until" in each else each for each in waivers]
-    return {**values, "waivers": days}
-
-
-def _text(day: object) -> object:
-    return day.isoformat() if isinstance(day, date | time) else day
+def _dates_as_text(value: Any) -> Any:
+    """The same with every date as text: a schema knows no dates."""
+    if isinstance(value, dict):
+        return {key: _dates_as_text(below) for key, below in value.items()}
+    if isinstance(value, list):
+        return [_dates_as_text(below) for below in value]
+    return value.isoformat() if isinstance(value, date | time) else value
 
 
 def _misplaced_dates(value: object, path: Keys) -> Iterator[Fault]:
@@ -156,7 +154,7 @@ def _misplaced_dates(value: object, path: Keys) -> Iterator[Fault]:
     if isinstance(value, dict | list):
         for step, below in value.items() if isinstance(value, dict) else enumerate(value):
             yield from _misplaced_dates(below, (*path, step))
-    elif isinstance(value, date | time) and not (len(path) == 3 and path[0] == "waivers" and path[2] == "until"):
+    elif isinstance(value, date | time) and not (path[0] == "waivers" and path[-1] == "until"):
         yield Fault(path, "date", value.isoformat(), "no date or time", "write it between quotes if it is text")
 
 
@@ -184,8 +182,7 @@ def _own(values: Mapping[str, Any], dimensions: Mapping[str, str]) -> Iterator[F
     waivers = values.get("waivers")
     for at, waiver in enumerate(waivers if isinstance(waivers, list) else ()):
         if isinstance(waiver, dict) and "until" in waiver and _day(waiver["until"]) is None:
-            day = waiver["until"]
-            found = shown(_text(day))
+            found = shown(_dates_as_text(waiver["until"]))
             yield Fault(("waivers", at, "until"), "no-day", found, "a day such as 2027-03-31", "write a day of the calendar")
 
 

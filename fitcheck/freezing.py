@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +28,6 @@ from fitcheck.version import VERSION
 HEAD = """\
 # A chosen kit, frozen: `fitcheck judge` says whether it still stands, `fitcheck bundle` freezes it anew.
 # A screening aid computed from catalog figures; not an approval.
-
 """
 
 # What the fitter sets or must know to set it, in the order in which a sheet says it.
@@ -57,7 +57,7 @@ def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
         Another file stands at the target, which is left alone.
     """
     train, parts = find_kit(name, inputs.catalog, inputs.job)
-    waivers = _kept(target, name)
+    head, waivers = _kept(target, name)
     catalog = only_these(inputs.catalog, parts)
     result = one_kit(catalog, inputs.profile, inputs.job, train)
     if isinstance(result, Emptied):
@@ -76,10 +76,15 @@ def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
         "figures": {name: text for name, text in _figures(result).items() if name not in SETUP},
         **({"waivers": list(map(_waiver, waivers))} if waivers else {}),
     }
+    text = f"{head}\n{tomli_w.dumps(values)}"
+    return Freezing(name, text, result, None, waivers, _rejected(inputs, result, waivers))
+
+
+def _rejected(inputs: Inputs, table: KitTable, waivers: Sequence[Waiver]) -> bool:
+    """Whether a kit breaks more rejecting rules than its waivers let pass, whatever the day."""
     let_pass = {waiver.rule for waiver in waivers} & {rule.name for rule in inputs.profile.rules if rule.waivable}
-    rejecting = [reason for reason in result.reasons[0] if reason.severity == "reject"]
-    rejected = any(reason.kind != "broken" or reason.rule not in let_pass for reason in rejecting)
-    return Freezing(name, HEAD + tomli_w.dumps(values), result, None, waivers, rejected)
+    rejecting = (reason for reason in table.reasons[0] if reason.severity == "reject")
+    return any(reason.kind != "broken" or reason.rule not in let_pass for reason in rejecting)
 
 
 def _from(target: Path, path: Path) -> str:
@@ -90,10 +95,10 @@ def _from(target: Path, path: Path) -> str:
         return path.resolve().as_posix()
 
 
-def _kept(target: Path, kit: str) -> tuple[Waiver, ...]:
-    """The waivers of an earlier bundle of the same kit; any other file at that place is not ours to overwrite."""
+def _kept(target: Path, kit: str) -> tuple[str, tuple[Waiver, ...]]:
+    """First remarks and waivers of an earlier bundle of the same kit; any other file there is not ours to overwrite."""
     if not target.exists():
-        return ()
+        return HEAD, ()
     source = read_file(target)
     try:
         earlier = bundle_of(source, DIMENSIONS) if kind_of(source.values) == "bundle" else None
@@ -102,7 +107,7 @@ def _kept(target: Path, kit: str) -> tuple[Waiver, ...]:
     if earlier is None or earlier.kit != kit:
         what = "a file that is no sound bundle" if earlier is None else f"the bundle of another kit ({earlier.kit})"
         raise OutputError(f"cannot write to {target}: {what} stands there; name another file, or take it away")
-    return earlier.waivers
+    return "".join(takewhile(lambda line: line.startswith("#"), source.text.splitlines(True))), earlier.waivers
 
 
 def _frozen(table: KitTable) -> dict[str, str]:
