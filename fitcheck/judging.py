@@ -84,10 +84,14 @@ def tidy(path: Path) -> Path:
 
 def _judged(source: Source, read: _Reader, on: date) -> Judged:
     try:
-        bundle = _bundle(source)
-        profile = read.profile(bundle.profile, bundle.path.parent)
+        return _read_and_judged(source, read, on)
     except InputError as error:
         return Judged(source.file, None, error.findings)
+
+
+def _read_and_judged(source: Source, read: _Reader, on: date) -> Judged:
+    bundle = _bundle(source)
+    profile = read.profile(bundle.profile, bundle.path.parent)
     catalog = read.catalog(bundle, profile)
     said = {*bundle.findings, *profile.findings, *catalog.findings}
     lost = _lost(bundle, catalog, read)

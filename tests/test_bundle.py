@@ -432,6 +432,18 @@ def test_a_file_that_can_only_be_read_in_part_is_never_fine(own: Path) -> None:
     assert found.findings
 
 
+def test_one_bundle_that_cannot_be_judged_keeps_no_other_from_it(own: Path) -> None:
+    """A fit that asks for a number where the catalog has a word is told when the parts are known."""
+    fit = "[fits.odd]\nat_most = ['disc.spline', 'application.bell_depth']\nreason = 'r'\nremedy = 'm'\nsource = 's'\n"
+    (own / "odd.toml").write_text(f"extends = 'profile.toml'\n{fit}", encoding="utf-8")
+    text = (own / "bundles" / "hay-lorry-10.toml").read_text(encoding="utf-8")
+    (own / "bundles" / "odd.toml").write_text(text.replace("../profile.toml", "../odd.toml"), encoding="utf-8")
+    found = judge_files([own / "bundles"], DAY)
+    assert not found.complete
+    assert [Path(each.file).stem for each in found.bundles if each.standing is None] == ["odd"]
+    assert any(finding.place.key.startswith("fits.odd") or "fit" in finding.expected for finding in found.findings)
+
+
 def test_a_bundle_without_digests_says_so(own: Path) -> None:
     path = own / "bundles" / "hay-lorry-10.toml"
     values = tomli.loads(path.read_text(encoding="utf-8"))
