@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -30,6 +30,7 @@ class Judged:
     file: str
     standing: Standing | None
     findings: tuple[Finding, ...]
+    digests: Mapping[str, str]  # file as named -> SHA-256 of its bytes, of all that was read for it
 
     @property
     def complete(self) -> bool:
@@ -49,6 +50,16 @@ class Judgements:
     def findings(self) -> tuple[Finding, ...]:
         """All findings of all bundles, each once."""
         return tuple(sorted({*self.unread, *(finding for judged in self.bundles for finding in judged.findings)}))
+
+    @property
+    def read(self) -> dict[str, str]:
+        """The bundle files by name, and what they are."""
+        return {judged.file: "bundle" for judged in self.bundles if judged.digests}
+
+    @property
+    def digests(self) -> dict[str, str]:
+        """SHA-256 of the bytes of every file read."""
+        return {file: digest for judged in self.bundles for file, digest in judged.digests.items()}
 
     @property
     def complete(self) -> bool:
@@ -83,22 +94,18 @@ def tidy(path: Path) -> Path:
 
 
 def _judged(source: Source, read: _Reader, on: date) -> Judged:
+    own = {source.file: source.digest} if source.digest else {}
     try:
-        return _read_and_judged(source, read, on)
+        bundle = _bundle(source)
+        profile = read.profile(bundle.profile, bundle.path.parent)
+        catalog = read.catalog(bundle, profile)
+        said = {*bundle.findings, *profile.findings, *catalog.findings, *_lost(bundle, catalog, read)}
+        whole = all(catalog.part(*named) for named in bundle.parts.items())
+        found = standing(bundle, profile, catalog, on) if whole else None
     except InputError as error:
-        return Judged(source.file, None, error.findings)
-
-
-def _read_and_judged(source: Source, read: _Reader, on: date) -> Judged:
-    bundle = _bundle(source)
-    profile = read.profile(bundle.profile, bundle.path.parent)
-    catalog = read.catalog(bundle, profile)
-    said = {*bundle.findings, *profile.findings, *catalog.findings}
-    lost = _lost(bundle, catalog, read)
-    if lost:
-        return Judged(source.file, None, tuple(sorted({*said, *lost})))
-    found = standing(bundle, profile, catalog, on)
-    return Judged(source.file, found, tuple(sorted({*said, *findings_of(found)})))
+        return Judged(source.file, None, error.findings, own)
+    told = findings_of(found) if found else ()
+    return Judged(source.file, found, tuple(sorted({*said, *told})), {**own, **profile.digests, **catalog.digests})
 
 
 def _bundle(source: Source) -> Bundle:

@@ -618,6 +618,10 @@ def test_from_python(room: Path) -> None:
     assert found.complete
     assert all(isinstance(finding, Finding) for finding in found.findings)
     assert fitcheck.judge(room / "bundles").on == date.today()
+    file = (room / "bundles" / "hay-lorry-10.toml").as_posix()
+    assert found.read == {file: "bundle"}
+    assert found.digests[file] == sha256(Path(file).read_bytes()).hexdigest()
+    assert {Path(name).name for name in found.digests} == {"hay-lorry-10.toml", "parts.toml", "profile.toml", "default"}
 
 
 # The real program.

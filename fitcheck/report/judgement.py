@@ -143,7 +143,7 @@ def judge_json(judgements: Judgements, code: int) -> str:
 
 def _bundle_values(judged: Judged) -> dict[str, Any]:
     values: dict[str, Any] = {"file": judged.file, "complete": judged.complete, "verdict": None}
-    values["findings"] = finding_values(judged.findings)
+    values |= {"findings": finding_values(judged.findings), "inputs": dict(judged.digests)}
     return values | (_standing_values(judged.standing) if judged.standing else {})
 
 
@@ -164,7 +164,6 @@ def _standing_values(standing: Standing) -> dict[str, Any]:
         "waivers": [_waiver_values(waived) for waived in standing.waivers],
         "changes": [_change_values(change) for change in standing.changes],
         "moves": [_move_values(move) for move in standing.moves],
-        "inputs": {bundle.source.file: bundle.source.digest, **standing.profile.digests, **standing.catalog.digests},
     }
 
 
