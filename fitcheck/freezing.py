@@ -90,7 +90,7 @@ def _rejected(inputs: Inputs, table: KitTable, waivers: Sequence[Waiver]) -> boo
 def _from(target: Path, path: Path) -> str:
     """A path as the bundle names it: relative to its own folder, where there is a way."""
     try:
-        return Path(os.path.relpath(path, target.parent)).as_posix()
+        return Path(os.path.relpath(path.parent.resolve() / path.name, target.parent.resolve())).as_posix()
     except ValueError:  # on another drive
         return path.resolve().as_posix()
 

@@ -172,6 +172,14 @@ def test_a_file_that_is_not_this_kits_bundle_is_left_alone(own: Path) -> None:
             freeze(ready, HAY, path)
 
 
+def test_a_bundle_behind_a_link_finds_its_catalog(own: Path) -> None:
+    (own / "deep" / "er").mkdir(parents=True)
+    (own / "link").symlink_to(own / "deep" / "er")
+    path = frozen(read_job(own / "job.toml"), HAY, own / "link" / "hay.toml")
+    assert tomli.loads(path.read_text(encoding="utf-8"))["catalogs"] == ["../../parts.toml"]
+    assert judge_files([path], DAY).findings == ()
+
+
 def test_a_kit_that_is_not_legal_is_not_frozen(inputs: Inputs, tmp_path: Path) -> None:
     found = freeze(inputs, HAY.replace("crane", "eagle"), tmp_path / "x.toml")
     assert (found.text, found.rejected) == ("", True)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fitcheck.bundle import Change, Move, Standing, Waived
+from fitcheck.bundle_file import Waiver
 from fitcheck.bundle_findings import moved
 from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import VALUE, VERDICT_WORDS
@@ -87,8 +88,11 @@ def _kit_lines(table: KitTable) -> Iterator[str]:
 
 
 def _waiver_line(waived: Waived) -> str:
-    waiver = waived.waiver
-    return f"{waiver.rule}, through {waiver.until.isoformat()}, {waiver.owner}: {sentence(waiver.reason)} {_state(waived)}."
+    return f"{_waiver_text(waived.waiver)} {_state(waived)}."
+
+
+def _waiver_text(waiver: Waiver) -> str:
+    return f"{waiver.rule}, through {waiver.until.isoformat()}, {waiver.owner}: {sentence(waiver.reason)}"
 
 
 def _state(waived: Waived) -> str:
@@ -116,8 +120,7 @@ def freeze_lines(freezing: Freezing, written: Path | None) -> Iterator[str]:
         yield from map(plain, _kit_lines(freezing.table))
     for text in freezing.unmet.sentences if freezing.unmet else ():
         yield f"  not legal: {plain(text)}"
-    if freezing.waivers:
-        yield f"  kept from the earlier bundle: {counted(len(freezing.waivers), 'waiver')}"
+    yield from (f"  waiver kept: {plain(_waiver_text(waiver))}" for waiver in freezing.waivers)
     yield f"Written: {plain(str(written))}" if written else "Nothing was written: only legal kits can be frozen."
     yield AID
 
