@@ -10,6 +10,7 @@ A screening aid computed from catalog figures; not an approval. Nothing heavy is
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,10 +20,11 @@ if TYPE_CHECKING:
     from fitcheck.catalog.parts import Catalog
     from fitcheck.frame import Screening
     from fitcheck.job import Job
+    from fitcheck.judging import Judgements
     from fitcheck.profile import Profile
 
 __version__ = VERSION
-__all__ = ["__version__", "load_catalog", "load_job", "load_profile", "screen"]
+__all__ = ["__version__", "judge", "load_catalog", "load_job", "load_profile", "screen"]
 
 
 def load_catalog(*paths: Path | str) -> Catalog:
@@ -73,3 +75,13 @@ def screen(job: Job | Path | str, progress: Callable[[int, int], None] | None = 
     from fitcheck.inputs import read_job
 
     return read_job(job).screen(progress)
+
+
+def judge(*bundles: Path | str, on: date | None = None) -> Judgements:
+    """Frozen kits judged anew, each by its own profile and catalogs, with waivers as they stand on a day (today).
+
+    Look at `complete` and `findings` first: a bundle that could not be read has no standing.
+    """
+    from fitcheck.judging import judge_files
+
+    return judge_files([Path(path) for path in bundles], date.today() if on is None else on)

@@ -1,4 +1,4 @@
-"""Are these files well-formed and consistent? Catalogs, profiles and jobs, each by its own measure, all faults at once."""
+"""Are these files well-formed and consistent? Catalogs, profiles, jobs and bundles, each by its own measure, all at once."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from fitcheck.accepted import accepted_findings
+from fitcheck.bundle_file import bundle_findings, waiver_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of, load_catalog
 from fitcheck.catalog.schema import Fault
 from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
-from fitcheck.errors import Finding, InputError, Place
+from fitcheck.errors import Finding, InputError
 from fitcheck.gate import Gate
 from fitcheck.job_file import job_findings, load_job, names_missing
 from fitcheck.profile import Profile
@@ -78,18 +79,22 @@ def _tried(source: Source) -> set[Finding]:
 
 def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
     """The job itself, whether the files it names are there, and the parts it names in them."""
+    found = (*job_findings(source, dimensions), *_lost(source))
+    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, dimensions))
+
+
+def _lost(source: Source) -> list[Finding]:
+    """The files that a job or a bundle names and that are not there."""
     beside = Path(source.file).parent
     named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
     named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
-    lost = [
+    return [
         Fault(
             path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
         ).finding(source)
         for path, name in named
         if not (beside / name).exists()
     ]
-    found = (*job_findings(source, dimensions), *lost)
-    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, dimensions))
 
 
 def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
@@ -122,9 +127,15 @@ def _accepted(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, .
 
 
 def _bundle(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
-    """A kind of file that is not checked here, said so."""
-    expected = "a catalog, a profile or a job"
-    return (Finding(Place(source.file), "unknown-kind", "a bundle", expected, "leave it out of this check"),)
+    """The bundle itself, whether the files it names are there, and its waivers against the rules of its profile."""
+    lost = _lost(source)
+    found = (*bundle_findings(source, dimensions), *lost)
+    name = source.values.get("profile", DEFAULT)
+    try:
+        profile = load_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent, dimensions)
+    except InputError as error:
+        return found if lost else (*found, *error.findings)
+    return (*found, *waiver_findings(source, profile))
 
 
 _CHECKS = {"catalog": _catalog, "profile": _profile, "job": _job, "bundle": _bundle, "accepted": _accepted}

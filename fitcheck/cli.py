@@ -7,17 +7,18 @@ import os
 import shlex
 import signal
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
-from difflib import get_close_matches
 from pathlib import Path
 from shutil import which
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from fitcheck.errors import Exit, Finding, InputError, OutputError, UsageError
+from fitcheck.cli_bundles import bundle, judge
+from fitcheck.errors import Exit, InputError, OutputError, UsageError
+from fitcheck.shell import Program, WithExamples, Word, outcome, say, say_findings, show
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
@@ -27,61 +28,13 @@ if TYPE_CHECKING:
 FORMS = ("text", "json", "sarif", "junit")
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
-EXIT_CODES = """Exit codes: 0 finished, nothing wrong; 1 finished, something is (a fault in a file, an application without a
-passing kit where the job needs one); 2 wrong usage; 3 incomplete (something could not be read, or there was nothing to check);
-4 could not finish; 130, 141, 143 stopped. Results go to stdout, everything else to stderr."""
+EXIT_CODES = """Exit codes: 0 finished, nothing wrong; 1 finished, something is (a fault in a file, a rejected bundle, an
+application without a passing kit where the job needs one); 2 wrong usage; 3 incomplete (something could not be read, or
+there was nothing to check); 4 could not finish; 130, 141, 143 stopped. Results go to stdout, everything else to stderr."""
 
 
 class Stopped(BaseException):
     """Somebody asked the program to end."""
-
-
-class WithExamples(click.Command):
-    """A command whose help leads with examples."""
-
-    def __init__(self, *arguments: Any, examples: Sequence[str] = (), **options: Any) -> None:
-        """Keep the examples beside what click knows."""
-        super().__init__(*arguments, **options)
-        self.examples = examples
-
-    def format_help(self, context: click.Context, formatter: click.HelpFormatter) -> None:
-        """Examples, then what click writes."""
-        with formatter.section("Examples"):
-            formatter.write("".join(f"{'':{formatter.current_indent}}{line}\n" for line in self.examples))
-        formatter.write_paragraph()
-        super().format_help(context, formatter)
-
-
-class Program(WithExamples, click.Group):
-    """The commands by the order in which they are met; a wrong one gets the nearest right one."""
-
-    def list_commands(self, context: click.Context) -> list[str]:
-        """In the order in which they were added."""
-        return list(self.commands)
-
-    def resolve_command(self, context: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command, or say which one was probably meant."""
-        if args[0] not in self.commands and not args[0].startswith("-"):
-            context.fail(f"There is no command {args[0]!r}. {nearest(args[0], self.commands)}")
-        return super().resolve_command(context, args)
-
-
-class Word(click.Choice[str]):
-    """One of a few words; a wrong one gets the nearest right one."""
-
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """The word itself, or a failure that helps."""
-        words = [str(choice) for choice in self.choices]
-        if value not in words:
-            self.fail(f"There is no {value!r} here. {nearest(value, words)}", param, ctx)
-        return value
-
-
-def nearest(wrong: str, right: Iterable[str]) -> str:
-    """Which word was probably meant, or all that there are."""
-    known = list(right)
-    close = get_close_matches(wrong.lower(), known, n=1, cutoff=0.5)
-    return f"Did you mean {close[0]!r}?" if close else f"There are: {', '.join(known)}."
 
 
 def command(short: str, *examples: str) -> Callable[[Callable[..., int]], click.Command]:
@@ -96,6 +49,7 @@ def command(short: str, *examples: str) -> Callable[[Callable[..., int]], click.
         "fitcheck check catalog profile.toml    are the files in order?",
         "fitcheck count job.toml                how many kits are legal?",
         "fitcheck screen job.toml               judge and rank every legal kit",
+        "fitcheck judge bundles                 are the kits that were frozen still good?",
     ),
     epilog=EXIT_CODES,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -216,6 +170,10 @@ def rules(profile: str, form: str) -> int:
     return Exit.FINE
 
 
+program.add_command(bundle)
+program.add_command(judge)
+
+
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:
     """Where the result goes unless the person says otherwise."""
     return out if out is not None else inputs.job.path.parent / f"{inputs.job.name}-result"
@@ -250,13 +208,6 @@ def tell(gate: Gate, form: str, most: int | None) -> int:
     return code
 
 
-def outcome(findings: Iterable[Finding], complete: bool, seen: int, missing: bool) -> int:
-    """The exit code: incomplete, or nothing seen at all, wins over a fault, and a fault over nothing."""
-    if not complete or not seen:
-        return Exit.INCOMPLETE
-    return Exit.FAILED if missing or any(finding.severity == "error" for finding in findings) else Exit.FINE
-
-
 @contextmanager
 def progress_bar() -> Iterator[Progress | None]:
     """A bar on stderr, where that is a terminal; it goes away when done."""
@@ -285,24 +236,6 @@ def _near(path: Path) -> str:
     """The path as seen from here, where that is the shorter way."""
     inside = path.is_relative_to(Path.cwd())
     return shlex.quote(str(path.relative_to(Path.cwd()) if inside else path))
-
-
-def show(lines: Iterable[str]) -> None:
-    """Results, on stdout."""
-    click.echo("\n".join(lines))
-
-
-def say(line: str) -> None:
-    """Everything else, on stderr."""
-    click.echo(line, err=True)
-
-
-def say_findings(findings: Iterable[Finding]) -> None:
-    """One line a finding."""
-    from fitcheck.report.words import plain
-
-    for finding in sorted(findings):
-        say(plain(str(finding)))
 
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:

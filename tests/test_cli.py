@@ -80,7 +80,7 @@ def started(*arguments: str, environment: dict[str, str] | None = None, **option
 # Help and wrong words.
 
 
-@pytest.mark.parametrize("command", [(), ("demo",), ("screen",), ("count",), ("check",)])
+@pytest.mark.parametrize("command", [(), ("demo",), ("screen",), ("count",), ("check",), ("bundle",), ("judge",)])
 def test_help_leads_with_examples(command: tuple[str, ...], capsys) -> None:
     assert cli.run([*command, "--help"]) == 0
     out = capsys.readouterr().out
@@ -99,7 +99,7 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
     [
         (["chekc", "x"], "There is no command 'chekc'. Did you mean 'check'?"),
         (["scren", "x"], "Did you mean 'screen'?"),
-        (["qqq"], "There are: demo, screen, count, check, rules."),
+        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
         (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
         (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),
@@ -254,7 +254,7 @@ def test_a_job_that_is_not_there_is_told_once(command: str, tmp_path, capsys) ->
 
 def test_check_says_what_it_read(capsys) -> None:
     assert cli.run(["check", str(DEMO)]) == 0
-    assert re.search(r"Checked \d+ files \(\d+ catalog, 1 job, 1 profile\): 0 errors", capsys.readouterr().out)
+    assert re.search(r"Checked \d+ files \(2 bundle, \d+ catalog, 1 job, 1 profile\): 0 errors", capsys.readouterr().out)
 
 
 def test_check_as_json_holds_the_same(capsys) -> None:

@@ -28,8 +28,14 @@ def read_files(paths: Sequence[Path]) -> Files:
     """Read every file named, and every `*.toml` in the folders named; links that lead in circles are followed once."""
     findings: list[Finding] = []
     found = _once(file for path in paths for file in _files(path, findings))
-    sources = [read_source(path, path.as_posix()) for path in found]
+    sources = [read_file(path) for path in found]
     return Files(tuple(sources), tuple(findings), all(map(fully_read, sources)) and not findings and bool(sources))
+
+
+def read_file(path: Path) -> Source:
+    """One file; in a bundle alone there may be dates."""
+    source = read_source(path, path.as_posix())
+    return read_source(path, path.as_posix(), dates=True) if kind_of(source.values) == "bundle" else source
 
 
 def fully_read(source: Source) -> bool:
@@ -42,7 +48,7 @@ def kind_of(values: Mapping[str, Any]) -> str:
     keys = values.keys()
     if "accepted" in keys:
         return "accepted"
-    if keys & {"parts", "waivers", "digests"} and not keys & set(FAMILIES):
+    if keys & {"parts", "waivers", "digests", "setup", "frozen", "figures", "train"} and not keys & set(FAMILIES):
         return "bundle"
     if keys & {"catalogs", "trains", "only", "leave_out", "supplied", "prefer", "best", "row_limit", "need_pass", "applications"}:
         return "job"

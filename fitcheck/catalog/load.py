@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
@@ -13,7 +13,7 @@ from typing import Any
 
 from fitcheck.catalog.checks import checks
 from fitcheck.catalog.convert import to_si
-from fitcheck.catalog.files import kind_of, nothing, read_files
+from fitcheck.catalog.files import Files, kind_of, nothing, read_files
 from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.catalog.places import Places
 from fitcheck.catalog.schema import Fault, nearest
@@ -21,6 +21,8 @@ from fitcheck.catalog.source import Source
 from fitcheck.catalog.words import faults, shown
 from fitcheck.errors import Finding, Place
 from fitcheck.quantities import quoted
+
+Ids = Mapping[str, Collection[str]]  # by family
 
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 
@@ -43,31 +45,59 @@ class _Entry:
 
 def load_catalog(paths: Sequence[Path], ports: Sequence[str] | None = None) -> Catalog:
     """The catalog of files and folders; with the ports of a profile, parts that name another port are left out."""
-    files = read_files(paths)
+    return catalog_in(read_files(paths), ports)
+
+
+def catalog_in(files: Files, ports: Sequence[str] | None = None, only: Ids | None = None) -> Catalog:
+    """The catalog in files already read; with `only`, those entries and the linkages that they name.
+
+    Other entries are then neither checked nor told of, but an id must still be the only one of its kind.
+    """
     others = [source for source in files.sources if kind_of(source.values) != "catalog"]
-    catalog = catalog_of([source for source in files.sources if source not in others], ports)
+    sources = [source for source in files.sources if source not in others]
+    catalog = catalog_of(sources, ports, only=only and {**only, "linkage": set(_linkages(sources, only))})
     findings = (*files.findings, *(_not_a_catalog(source) for source in others), *catalog.findings)
     complete = files.complete and catalog.complete and bool(catalog.digests)
     return replace(catalog, findings=tuple(sorted(findings)), complete=complete)
 
 
-def catalog_of(sources: Sequence[Source], ports: Sequence[str] | None = None, whole: bool = True) -> Catalog:
+def _linkages(sources: Sequence[Source], only: Ids) -> Iterator[str]:
+    """The linkages that the wanted applications name."""
+    for source in sources:
+        tables = source.values.get("application")
+        for identifier, entry in tables.items() if isinstance(tables, dict) else ():
+            linkage = entry.get("linkage") if isinstance(entry, dict) else None
+            if identifier in only.get("application", ()) and isinstance(linkage, str):
+                yield linkage
+
+
+def catalog_of(
+    sources: Sequence[Source], ports: Sequence[str] | None = None, whole: bool = True, only: Ids | None = None
+) -> Catalog:
     """The catalog of files already read; where it is not `whole`, a family of which nothing is there may lie elsewhere."""
-    findings = [finding for source in sources for finding in source.findings]
-    entries = [entry for source in sources for entry in _entries(source, findings)]
-    _refuse_doubles(entries)
+    findings = [finding for source in sources for finding in _told(source, only)]
+    everything = [entry for source in sources for entry in _entries(source, findings)]
+    _refuse_doubles(everything)
+    entries = [entry for entry in everything if only is None or entry.id in only.get(entry.family, ())]
     for entry in entries:
         _check(entry, ports)
-    _refuse_dangling(entries, whole, all(source.complete for source in sources))
+    _refuse_dangling(entries, everything, whole, all(source.complete for source in sources))
     kept = [entry.part for entry in entries if entry.part is not None]
     findings += [finding for entry in entries for finding in entry.findings]
     families = {
         family: tuple(sorted((part for part in kept if part.family == family), key=lambda part: part.id)) for family in FAMILIES
     }
     complete = len(kept) == len(entries) and all(finding.severity != "error" for finding in findings) and bool(entries)
-    if sources and not entries and not findings:
+    if sources and not everything and not findings:
         findings.append(nothing(sources[0].file, "no entry", "a table for each part, such as [master.valley-19]"))
     return Catalog(families, tuple(sorted(set(findings))), {source.file: source.digest for source in sources}, complete)
+
+
+def _told(source: Source, only: Ids | None) -> Iterator[Finding]:
+    """What was said while a file was read, but for values of entries that are passed over."""
+    others = [path for path in source.refused if only is not None and path[1:2] and path[1] not in only.get(str(path[0]), ())]
+    passed_over = {source.locate(path, of="value").key for path in others}
+    return (finding for finding in source.findings if finding.place.key not in passed_over)
 
 
 def digest_of(values: Mapping[str, Any]) -> str:
@@ -169,9 +199,9 @@ def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tole
     return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places)
 
 
-def _refuse_dangling(entries: list[_Entry], whole: bool, sound: bool) -> None:
+def _refuse_dangling(entries: list[_Entry], everything: list[_Entry], whole: bool, sound: bool) -> None:
     """Parts that an entry names must be in the catalog; one that is left out, or may be in what could not be read, cautions."""
-    ids: dict[str, list[str]] = {family: [entry.id for entry in entries if entry.family == family] for family in FAMILIES}
+    ids: dict[str, list[str]] = {family: [entry.id for entry in everything if entry.family == family] for family in FAMILIES}
     left_out = {(entry.family, entry.id) for entry in entries if entry.part is None}
     for entry in entries:
         for path, family, identifier in _references(entry) if entry.part else ():

@@ -23,6 +23,12 @@ FAMILIES = (
     "linkage",
 )
 
+# The families of a train in the order in which a kit names them.
+TRAINS: dict[str, tuple[str, ...]] = {
+    "external": tuple(family for family in FAMILIES if family not in ("concentric", "linkage")),
+    "concentric": tuple(family for family in FAMILIES if family not in ("slave", "fork", "bearing", "linkage")),
+}
+
 
 @dataclass(frozen=True)
 class Part:

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fitcheck.catalog.parts import FAMILIES, Catalog
+from fitcheck.catalog.parts import TRAINS as TRAINS  # told to those who ask what is legal
 from fitcheck.engine.interfaces import BoolArray, Interface, field_value, interfaces
 from fitcheck.job import Job
 from fitcheck.profile import Profile
@@ -21,12 +22,6 @@ Pair = tuple[str, str]
 Product = Mapping[str, Rows]  # any part of each family may stand with any of the others
 
 REMEMBERED = 64  # solved parts of a graph that are kept: neighbouring covers often share them
-
-# The families of a train in the order in which a kit names them.
-TRAINS: dict[str, tuple[str, ...]] = {
-    "external": tuple(family for family in FAMILIES if family not in ("concentric", "linkage")),
-    "concentric": tuple(family for family in FAMILIES if family not in ("slave", "fork", "bearing", "linkage")),
-}
 
 
 @dataclass(frozen=True)

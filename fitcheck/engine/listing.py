@@ -16,7 +16,7 @@ from fitcheck.engine.ranking import TRAIN_WORDS, IntArray, Names, Rows, preferen
 from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import ABSENT, STATE_WORDS, VALUE
 from fitcheck.engine.table import METRICS
-from fitcheck.engine.verdict import applicable, explain, judge
+from fitcheck.engine.verdict import NOBODY, applicable, explain, judge
 from fitcheck.quantities import to_unit
 
 KIT_FAMILIES = tuple(family for family in FAMILIES if family != "linkage")
@@ -38,14 +38,17 @@ class Draft:
         self.states = {name: np.full(size, ABSENT, dtype=np.uint8) for name in METRICS}
 
 
-def table_of(context: Context, rows: Rows, listed: npt.NDArray[np.bool_], names: Names) -> tuple[KitTable, IntArray]:
+def table_of(
+    context: Context, rows: Rows, listed: npt.NDArray[np.bool_], names: Names, waived: frozenset[str] = NOBODY
+) -> tuple[KitTable, IntArray]:
     """Kits of one application in order, with the places in `rows` that they come from.
 
     Ranks and marks count among the `listed` ones, which must be the best of the application; the others have rank 0.
+    A broken rule among `waived` makes a caution only.
     """
     draft = Draft(len(rows))
     for tile, places in _plain_tiles(context, rows):
-        _fill(context, tile, places, draft)
+        _fill(context, tile, places, draft, waived)
     keys = _keys(context, draft)
     order = np.lexsort([*reversed([*keys, *names.keys(rows.train, rows.parts)])])
     marks = np.zeros(len(rows), dtype=np.bool_)
@@ -83,11 +86,11 @@ def _plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]
             yield Tile(application, cover, train, word, parts, dict.fromkeys(parts, 0), 1), places
 
 
-def _fill(context: Context, tile: Tile, places: IntArray, draft: Draft) -> None:
+def _fill(context: Context, tile: Tile, places: IntArray, draft: Draft, waived: frozenset[str]) -> None:
     values = evaluate(context, tile)
     rules = applicable(context.profile, context.parts["application"][tile.application].id, tile.train)
-    judgement = judge(values, rules, (len(places),))
-    why = explain(values, rules, judgement)
+    judgement = judge(values, rules, (len(places),), waived)
+    why = explain(values, rules, judgement, waived)
     draft.verdict[places], draft.headroom[places] = judgement.verdict, judgement.headroom
     for name in values.names:
         state = values.state(name)

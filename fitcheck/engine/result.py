@@ -22,7 +22,7 @@ class Reason:
 
     rule: str  # the rule's name, or the metric's where no rule names it
     metric: str
-    kind: str  # "broken", "cannot be computed", "not given"
+    kind: str  # "broken", "waived", "cannot be computed", "not given"
     severity: str  # "reject" or "caution"
     value: float | None
     bound: str  # "lower", "upper" or ""

@@ -144,7 +144,7 @@ def _exact(metric: Metric, value: float) -> str:
 def found_and_asked(reason: Reason) -> str:
     """What was found beside what was asked for, with enough digits to tell them apart."""
     metric = METRICS.get(reason.metric)
-    if reason.kind != "broken" or metric is None or reason.value is None or reason.limit is None:
+    if metric is None or reason.value is None or reason.limit is None:
         return reason.kind if reason.kind != "broken" else ""
     asked = _exact(metric, reason.limit)
     # A value just outside its limit must not be rounded onto it.
@@ -175,7 +175,7 @@ def label(metric: Metric) -> str:
 
 def short_reason(reason: Reason) -> str:
     """A reason beside others of its kind: what was found and asked for; where there are no numbers, what it says."""
-    asked = found_and_asked(reason) if reason.kind == "broken" else ""
+    asked = found_and_asked(reason) if reason.kind in ("broken", "waived") else ""
     return f"{reason.rule}: {asked or reason.reason.rstrip('.')}"
 
 

@@ -1,0 +1,158 @@
+"""How a bundle stands, as findings: one for each rule, fit, waiver, entry and set-up figure that is not as it should be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Literal
+
+from fitcheck.bundle import Change, Move, Standing, Waived, parts_of
+from fitcheck.bundle_file import waiver_findings
+from fitcheck.engine.result import Reason
+from fitcheck.engine.states import ABSENT, STATE_WORDS
+from fitcheck.engine.table import METRICS
+from fitcheck.errors import Finding, Place
+from fitcheck.quantities import to_unit
+
+FREEZE = "look at it, and freeze the kit anew"
+MOST_MOVES = 3  # figures that are named beside a changed entry; a list of all stands elsewhere
+
+
+def findings_of(standing: Standing) -> tuple[Finding, ...]:
+    """Everything that speaks against the kit, or should be known of it, in the order of the bundle's lines."""
+    found = [*_unmet(standing), *_rules(standing), *waiver_findings(standing.bundle.source, standing.profile)]
+    for waived in standing.waivers:
+        found += _waiver(standing, waived)
+    for change in standing.changes:
+        found += _change(standing, change)
+    return tuple(sorted({*found, *_superseded(standing), *_not_frozen(standing), *_moved(standing)}))
+
+
+def figure(metric: str, value: float | None, state: int = ABSENT, digits: int = 6) -> str:
+    """A figure with its unit, as exact as anybody needs to compare it by eye, or why there is none."""
+    if value is None:
+        return STATE_WORDS[state]
+    unit = METRICS[metric].unit
+    return f"{float(to_unit(value, unit)):.{digits}g} {unit}".rstrip()
+
+
+def moved(move: Move) -> str:
+    """What a figure was and is."""
+    return f"{move.metric} {figure(move.metric, move.then)} -> {figure(move.metric, move.now, move.state)}"
+
+
+def _kit_place(standing: Standing, key: str) -> Place:
+    """The parts of the kit, in the name of what judges them."""
+    return replace(standing.bundle.place("parts"), key=key)
+
+
+def _unmet(standing: Standing) -> Iterator[Finding]:
+    """A kit that is not legal: every fit that does not meet."""
+    fits = {fit.name: fit for fit in standing.profile.fits}
+    for name, sentence in zip(standing.unmet.fits, standing.unmet.sentences, strict=True) if standing.unmet else ():
+        found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence.replace("`", '"')
+        wanted = f"parts that meet at {name}: {fits[name].reason.rstrip('.')}"
+        yield Finding(_kit_place(standing, f"fits.{name}"), "unmet-fit", found, wanted, fits[name].remedy.rstrip("."))
+
+
+def _not_fitted(standing: Standing) -> str:
+    """Which parts the vehicle has and keeps, and the kit has not."""
+    parts = standing.bundle.parts
+    kept = parts_of(standing.catalog)["application"].values.get("fitted", {})
+    others = [f"the {family} {own}, not {parts[family]}" for family, own in kept.items() if parts.get(family, own) != own]
+    return f"the application keeps {' and '.join(others)}"
+
+
+def _rules(standing: Standing) -> Iterator[Finding]:
+    for reason in standing.table.reasons[0] if standing.table else ():
+        severity: Literal["error", "caution"] = "error" if reason.severity == "reject" else "caution"
+        place = _kit_place(standing, f"rules.{reason.rule}")
+        problem = {"broken": "broken-rule", "waived": "waived-rule"}.get(reason.kind, reason.kind.replace(" ", "-"))
+        yield Finding(place, problem, _found(reason), _asked(reason), reason.remedy.rstrip("."), severity)
+
+
+def _found(reason: Reason) -> str:
+    if reason.kind == "not given":
+        return reason.reason
+    if reason.value is None:
+        return f"{reason.metric} that cannot be computed: {reason.reason}"
+    aside = ", waived" if reason.kind == "waived" else ""
+    near = reason.limit is not None and figure(reason.metric, reason.value) == figure(reason.metric, reason.limit)
+    return f"{reason.metric} {figure(reason.metric, reason.value, digits=12 if near else 6)}{aside}"
+
+
+def _asked(reason: Reason) -> str:
+    if reason.limit is None:
+        return f"a value of {reason.metric}"
+    bound = {"lower": "at least", "upper": "at most"}[reason.bound]
+    return f"{bound} {figure(reason.metric, reason.limit)}: {reason.reason.rstrip('.')}"
+
+
+def _waiver(standing: Standing, waived: Waived) -> Iterator[Finding]:
+    """A waiver whose time is over, or that nothing needs."""
+    waiver = waived.waiver
+    of = f"a waiver of {waiver.rule} by {waiver.owner}"
+    if waived.expired:
+        found = f"{of} that ended with {waiver.until.isoformat()}"
+        mend = "mend the kit, or let its owner decide anew"
+        yield Finding(waiver.place, "expired-waiver", found, f"one that holds on {standing.on.isoformat()}", mend, "caution")
+    if not waived.used and standing.table:
+        found = f"{of} that nothing needs: the kit keeps the rule"
+        yield Finding(waiver.place, "unused-waiver", found, "waivers of broken rules", "take the waiver away", "caution")
+
+
+def _change(standing: Standing, change: Change) -> Iterator[Finding]:
+    """An entry whose values changed; of one that only reads differently it is told elsewhere, since it asks for nothing."""
+    if change.same_values:
+        return
+    place = standing.bundle.place("parts", change.family) if change.family != "linkage" else standing.bundle.place("parts")
+    found = f"{change.family}.{change.part.id} ({change.part.place}) changed: {_effect(standing)}"
+    yield Finding(place, "changed-entry", found, "the entry as it was frozen", FREEZE, "caution")
+
+
+def _effect(standing: Standing) -> str:
+    """What a change did to the numbers."""
+    if standing.table is None:
+        return "the kit is no longer legal"
+    if not standing.moves:
+        held = standing.bundle.figures or standing.bundle.setup
+        return "no figure moved" if held else "the bundle holds no figures to compare"
+    told = ", ".join(moved(move) for move in standing.moves[:MOST_MOVES])
+    more = len(standing.moves) - MOST_MOVES
+    return told + (f" and {more} more" if more > 0 else "")
+
+
+def _superseded(standing: Standing) -> Iterator[Finding]:
+    for family, part in parts_of(standing.catalog).items():
+        successor = part.values.get("superseded_by")
+        if successor and family in standing.bundle.parts:
+            found = f"{family} {part.id}, superseded by {successor}"
+            mend = f"see whether a kit with {successor} is as good"
+            yield Finding(standing.bundle.place("parts", family), "superseded-part", found, "a current part", mend, "caution")
+
+
+def _not_frozen(standing: Standing) -> Iterator[Finding]:
+    """Entries of which nobody can tell whether they changed."""
+    if standing.not_frozen:
+        found = f"no digest of {', '.join(standing.not_frozen)}, so that a change there goes unseen"
+        place = standing.bundle.place("digests")
+        yield Finding(place, "no-digest", found, "a digest of each entry", "freeze the kit anew", "caution")
+
+
+def _moved(standing: Standing) -> Iterator[Finding]:
+    """Set-up figures that moved; where no entry changed, whatever else moved, for then rules or program did it."""
+    for move in (move for move in standing.moves if move.setup):
+        place = standing.bundle.place("setup", move.metric)
+        found, expected = f"{move.metric} {figure(move.metric, move.now, move.state)}", figure(move.metric, move.then)
+        mend = "tell those who fit it, and freeze the kit anew"
+        yield Finding(place, "moved-setup", found, f"{expected}, as frozen", mend, "caution")
+    if standing.shims_moved:
+        place = standing.bundle.place("setup", "shims")
+        found, expected = f"shims {standing.shims}", f"{standing.bundle.shims}, as frozen"
+        yield Finding(place, "moved-setup", found, expected, "tell those who fit it, and freeze the kit anew", "caution")
+    others = [move for move in standing.moves if not move.setup]
+    if others and not standing.changes:
+        found = f"figures that moved though no entry changed: {_effect(standing)}"
+        expected = "the figures as they were frozen"
+        mend = "look at the profile's assumptions and the version of the program, and freeze the kit anew"
+        yield Finding(standing.bundle.place("figures"), "moved-figures", found, expected, mend, "caution")

@@ -1,0 +1,69 @@
+"""Commands about chosen kits: freezing one, and judging frozen ones."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from fitcheck.shell import WithExamples, Word, outcome, say_findings, show
+
+
+def day(text: str) -> date:
+    """A day of the calendar, or a failure that shows how one is written."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is no day. Write one such as 2027-03-31.") from None
+
+
+@click.command(
+    cls=WithExamples,
+    short_help="freeze a chosen kit",
+    examples=("fitcheck bundle job.toml my-car+long+valley-19+braided+amber+slim+light+soft --to bundles/my-car.toml",),
+)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("kit")
+@click.option("--to", required=True, metavar="FILE", type=click.Path(path_type=Path), help="The bundle file to write.")
+def bundle(job: Path, kit: str, to: Path) -> int:
+    """Freeze KIT of JOB in a file: its parts, what their entries say today, and the figures that they give.
+
+    KIT is the name that stands in kits.csv. Waivers that an earlier bundle of the same kit holds are kept.
+    """
+    from fitcheck.freezing import freeze
+    from fitcheck.inputs import read_job
+    from fitcheck.report.files import write_whole
+    from fitcheck.report.judgement import freeze_lines
+
+    inputs = read_job(job)
+    say_findings(inputs.findings)
+    freezing = freeze(inputs, kit, to)
+    written = write_whole(to.parent, {to.name: lambda stream: stream.write(freezing.text)}) if freezing.text else ()
+    show(freeze_lines(freezing, to if written else None))
+    return outcome((), inputs.catalog.complete, 1, freezing.rejected)  # names that lead nowhere concern other kits
+
+
+@click.command(
+    cls=WithExamples,
+    short_help="judge frozen kits anew",
+    examples=("fitcheck judge bundles/my-car.toml", "fitcheck judge bundles --on 2027-03-31 --format json"),
+)
+@click.argument("bundles", metavar="BUNDLE.toml...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--format", "form", type=Word(("text", "json")), default="text", show_default=True, help="How the judgement is written."
+)
+@click.option("--on", metavar="DATE", type=day, help="The day on which waivers are judged; left out: today.")
+@click.option(
+    "--failing", type=Word(("reject", "caution")), default="reject", show_default=True, help="From which grade on the run fails."
+)
+def judge(bundles: tuple[Path, ...], form: str, on: date | None, failing: str) -> int:
+    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles."""
+    from fitcheck.judging import judge_files
+    from fitcheck.report.judgement import judge_json, judge_lines
+
+    judgements = judge_files(bundles, date.today() if on is None else on)
+    cautioned = failing == "caution" and bool(judgements.findings)
+    code = outcome(judgements.findings, judgements.complete, len(judgements.bundles), cautioned)
+    show(judge_lines(judgements) if form == "text" else [judge_json(judgements, code).rstrip()])
+    return code

@@ -1,0 +1,233 @@
+"""Frozen kits judged anew, and kits just frozen, for people and for machines. Waivers are shown wherever a kit is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from fitcheck.bundle import Change, Move, Standing, Waived
+from fitcheck.bundle_file import Waiver
+from fitcheck.bundle_findings import moved
+from fitcheck.engine.result import KitTable, Reason
+from fitcheck.engine.states import VALUE, VERDICT_WORDS
+from fitcheck.engine.table import METRICS
+from fitcheck.freezing import SETUP, Freezing
+from fitcheck.judging import Judged, Judgements
+from fitcheck.quantities import to_unit
+from fitcheck.report.csv import number
+from fitcheck.report.summary import FORMAT, finding_values, json_text
+from fitcheck.report.view import setup_texts
+from fitcheck.report.words import AID, CAUTIONS, counted, headroom, plain, reason_line, sentence
+from fitcheck.version import VERSION
+
+BY_THE_KIT = ("rules.", "fits.")  # findings whose reasons are told with the kit
+
+
+# --- for people
+
+
+def judge_lines(judgements: Judgements) -> Iterator[str]:
+    """Each bundle with its verdict and what is to be known of it, then how many of each: never a clean bill for nothing."""
+    for judged in judgements.bundles:
+        yield from map(plain, _bundle_lines(judged))
+    yield from (plain(str(finding)) for finding in judgements.unread)
+    grades = Counter(_verdict_word(judged) for judged in judgements.bundles)
+    told = ", ".join(f"{grades[word]} {word}" for word in (*VERDICT_WORDS, NOT_JUDGED) if word in VERDICT_WORDS or grades[word])
+    yield f"Judged on {judgements.on.isoformat()}: {counted(len(judgements.bundles), 'bundle')}: {told}."
+    if not judgements.bundles:
+        yield "Nothing was judged."
+    elif not judgements.complete:
+        yield "Incomplete: something that was asked for could not be read or judged."
+    yield AID
+
+
+NOT_JUDGED = "not judged"
+
+
+def _verdict_word(judged: Judged) -> str:
+    return VERDICT_WORDS[judged.standing.verdict] if judged.standing else NOT_JUDGED
+
+
+def _bundle_lines(judged: Judged) -> Iterator[str]:
+    standing = judged.standing
+    yield f"{judged.file}: {_headline(standing) if standing else NOT_JUDGED}"
+    if standing:
+        yield f"  {standing.bundle.kit}"
+        yield from _kit_lines(standing.table) if standing.table else ()
+        yield from (f"  waiver: {_waiver_line(waived)}" for waived in standing.waivers)
+        yield from (f"  changed: {_change_line(change)}" for change in standing.changes)
+        yield from (f"  moved: {moved(move)}" for move in standing.moves)
+    for finding in judged.findings:
+        if not (standing and standing.table and finding.place.key.startswith(BY_THE_KIT)):
+            yield f"  {finding}"
+
+
+def _headline(standing: Standing) -> str:
+    """The verdict, and what it was when the kit was frozen where that was another."""
+    frozen = standing.bundle.frozen
+    now = _verdict(standing.table) if standing.table else "reject, since its interfaces do not meet"
+    if frozen is None or frozen.verdict == VERDICT_WORDS[standing.verdict]:
+        return now
+    return f"{now}; when frozen, waivers aside: {frozen.verdict}, headroom {headroom(frozen.headroom)}"
+
+
+def _verdict(table: KitTable) -> str:
+    told = f"{VERDICT_WORDS[int(table.verdict[0])]}, headroom {headroom(float(table.headroom[0]))}"
+    return f"{told}, limited by {table.limiting_rule[0]}" if table.limiting_rule[0] else told
+
+
+def _kit_lines(table: KitTable) -> Iterator[str]:
+    """What the fitter sets, and every reason with its remedy."""
+    yield f"  set-up: {', '.join(setup_texts(table, 0))}"
+    for reason in table.reasons[0]:
+        grade = "waived" if reason.kind == "waived" else reason.severity
+        remedy = f". Remedy: {sentence(reason.remedy)}" if reason.remedy else ""
+        yield f"  {grade}: {reason_line(reason)}{remedy}"
+
+
+def _waiver_line(waived: Waived) -> str:
+    return f"{_waiver_text(waived.waiver)} {_state(waived)}."
+
+
+def _waiver_text(waiver: Waiver) -> str:
+    return f"{waiver.rule}, through {waiver.until.isoformat()}, {waiver.owner}: {sentence(waiver.reason)}"
+
+
+def _state(waived: Waived) -> str:
+    if not waived.known:
+        return "No such rule"
+    if not waived.waivable:
+        return "This rule cannot be waived"
+    return f"{'Ended' if waived.expired else 'In force'}, {'used' if waived.used else 'not needed'}"
+
+
+def _change_line(change: Change) -> str:
+    words = {
+        True: "another text, the same values",
+        False: "other values",
+        None: "not as it was, in text or values",
+    }
+    return f"{change.family}.{change.part.id} at {change.part.place}: {words[change.same_values]}"
+
+
+def freeze_lines(freezing: Freezing, written: Path | None) -> Iterator[str]:
+    """What was frozen and how it is judged, waivers aside; what is said of a kit that is not legal."""
+    yield freezing.kit
+    if freezing.table:
+        yield f"  {_verdict(freezing.table)}"
+        yield from map(plain, _kit_lines(freezing.table))
+    for text in freezing.unmet.sentences if freezing.unmet else ():
+        yield f"  not legal: {plain(text)}"
+    yield from (f"  waiver kept: {plain(_waiver_text(waiver))}" for waiver in freezing.waivers)
+    yield f"Written: {plain(str(written))}" if written else "Nothing was written: only legal kits can be frozen."
+    yield AID
+
+
+# --- for machines
+
+
+def judge_json(judgements: Judgements, code: int) -> str:
+    """The same as JSON, with sorted keys; numbers are text in the unit beside them, since JSON knows no infinity."""
+    return json_text(
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "exit": code,
+            "on": judgements.on.isoformat(),
+            "complete": judgements.complete,
+            "bundles": [_bundle_values(judged) for judged in judgements.bundles],
+            "findings": finding_values(judgements.findings),
+            "cautions": list(CAUTIONS),
+        }
+    )
+
+
+def _bundle_values(judged: Judged) -> dict[str, Any]:
+    values: dict[str, Any] = {"file": judged.file, "complete": judged.complete, "verdict": None}
+    values |= {"findings": finding_values(judged.findings), "inputs": dict(judged.digests)}
+    return values | (_standing_values(judged.standing) if judged.standing else {})
+
+
+def _standing_values(standing: Standing) -> dict[str, Any]:
+    bundle, table, frozen = standing.bundle, standing.table, standing.bundle.frozen
+    return {
+        "kit": bundle.kit,
+        "train": bundle.train,
+        "parts": dict(bundle.parts),
+        "verdict": VERDICT_WORDS[standing.verdict],
+        "headroom": number(float(table.headroom[0])) if table else "",
+        "limiting_rule": table.limiting_rule[0] if table else "",
+        "legal": table is not None,
+        "fits_that_do_not_meet": list(standing.unmet.fits) if standing.unmet else [],
+        "frozen": {"verdict": frozen.verdict, "headroom": number(frozen.headroom), "version": frozen.version} if frozen else None,
+        "setup": _setup_values(table) if table else {},
+        "reasons": [_reason_values(reason) for reason in table.reasons[0]] if table else [],
+        "waivers": [_waiver_values(waived) for waived in standing.waivers],
+        "changes": [_change_values(change) for change in standing.changes],
+        "moves": [_move_values(move) for move in standing.moves],
+    }
+
+
+def _shown(metric: str, value: float | None) -> str:
+    return "" if value is None else number(float(to_unit(value, METRICS[metric].unit)))
+
+
+def _setup_values(table: KitTable) -> dict[str, str]:
+    known = [name for name in SETUP if int(table.states[name][0]) == VALUE]
+    figures = {METRICS[name].column: _shown(name, float(table.metrics[name][0])) for name in known}
+    return figures | ({"shims": table.shims[0]} if table.train[0] == "concentric" else {})
+
+
+def _reason_values(reason: Reason) -> dict[str, str]:
+    return {
+        "rule": reason.rule,
+        "metric": reason.metric,
+        "unit": METRICS[reason.metric].unit,
+        "kind": reason.kind,
+        "severity": reason.severity,
+        "value": _shown(reason.metric, reason.value),
+        "bound": reason.bound,
+        "limit": _shown(reason.metric, reason.limit),
+        "headroom": number(reason.headroom),
+        "reason": reason.reason,
+        "remedy": reason.remedy,
+        "source": reason.source,
+    }
+
+
+def _waiver_values(waived: Waived) -> dict[str, Any]:
+    waiver = waived.waiver
+    return {
+        "rule": waiver.rule,
+        "reason": waiver.reason,
+        "owner": waiver.owner,
+        "until": waiver.until.isoformat(),
+        "in_force": waived.in_force,
+        "expired": waived.expired,
+        "used": waived.used,
+        "known": waived.known,
+        "waivable": waived.waivable,
+    }
+
+
+def _change_values(change: Change) -> dict[str, Any]:
+    place = change.part.place
+    return {
+        "family": change.family,
+        "id": change.part.id,
+        "file": place.file,
+        "line": place.line,
+        "same_values": change.same_values,
+    }
+
+
+def _move_values(move: Move) -> dict[str, Any]:
+    return {
+        "metric": move.metric,
+        "unit": METRICS[move.metric].unit,
+        "then": _shown(move.metric, move.then),
+        "now": _shown(move.metric, move.now),
+        "setup": move.setup,
+    }

@@ -1,0 +1,84 @@
+"""How the program speaks: help that leads with examples, wrong words answered with the right ones, lines, exit codes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from typing import Any
+
+import click
+
+from fitcheck.errors import Exit, Finding
+
+
+class WithExamples(click.Command):
+    """A command whose help leads with examples."""
+
+    def __init__(self, *arguments: Any, examples: Sequence[str] = (), **options: Any) -> None:
+        """Keep the examples beside what click knows."""
+        super().__init__(*arguments, **options)
+        self.examples = examples
+
+    def format_help(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """Examples, then what click writes."""
+        with formatter.section("Examples"):
+            formatter.write("".join(f"{'':{formatter.current_indent}}{line}\n" for line in self.examples))
+        formatter.write_paragraph()
+        super().format_help(context, formatter)
+
+
+class Program(WithExamples, click.Group):
+    """The commands by the order in which they are met; a wrong one gets the nearest right one."""
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """In the order in which they were added."""
+        return list(self.commands)
+
+    def resolve_command(self, context: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, or say which one was probably meant."""
+        if args[0] not in self.commands and not args[0].startswith("-"):
+            context.fail(f"There is no command {args[0]!r}. {nearest(args[0], self.commands)}")
+        return super().resolve_command(context, args)
+
+
+class Word(click.Choice[str]):
+    """One of a few words; a wrong one gets the nearest right one."""
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The word itself, or a failure that helps."""
+        words = [str(choice) for choice in self.choices]
+        if value not in words:
+            self.fail(f"There is no {value!r} here. {nearest(value, words)}", param, ctx)
+        return value
+
+
+def nearest(wrong: str, right: Iterable[str]) -> str:
+    """Which word was probably meant, or all that there are."""
+    known = list(right)
+    close = get_close_matches(wrong.lower(), known, n=1, cutoff=0.5)
+    return f"Did you mean {close[0]!r}?" if close else f"There are: {', '.join(known)}."
+
+
+def outcome(findings: Iterable[Finding], complete: bool, seen: int, missing: bool) -> int:
+    """The exit code: incomplete, or nothing seen at all, wins over a fault, and a fault over nothing."""
+    if not complete or not seen:
+        return Exit.INCOMPLETE
+    return Exit.FAILED if missing or any(finding.severity == "error" for finding in findings) else Exit.FINE
+
+
+def show(lines: Iterable[str]) -> None:
+    """Results, on stdout."""
+    click.echo("\n".join(lines))
+
+
+def say(line: str) -> None:
+    """Everything else, on stderr."""
+    click.echo(line, err=True)
+
+
+def say_findings(findings: Iterable[Finding]) -> None:
+    """One line a finding."""
+    from fitcheck.report.words import plain
+
+    for finding in sorted(findings):
+        say(plain(str(finding)))
