@@ -165,10 +165,9 @@ HOSE = {
     "kind": "hose", "length": anywhere(0.15, 0.9), "inner_diameter": anywhere(3.0, 4.8, MM), "expansion": anywhere(0.6, 3.0, ML),
     "at_pressure": anywhere(69, 104, BAR), "liner": "EPDM", "pressure_rating": anywhere(60, 150, BAR),
 }  # fmt: skip
-COLD = one_of(*(k * 1e-6 for k in (12, 40, 300, 600, 900, 1200, 1500, 1800)))  # thin ones flow in turbulence
 FLUID = {
     "base": "glycol", "bulk_modulus": anywhere(1.2e9, 2.2e9), "density": anywhere(850, 1080), "dry_boil": 503.0,
-    "viscosity": lambda dice: {"temperature": (233.15, 373.15), "kinematic": (COLD(dice), 1.5e-6)},
+    "viscosity": lambda dice: {"temperature": (233.15, 373.15), "kinematic": (dice.uniform(300e-6, 1800e-6), 2e-6)},
     "wet_boil": anywhere(410, 455), "cost": anywhere(5, 20),
 }  # fmt: skip
 CUSHION = one_of(
@@ -186,7 +185,7 @@ APPLICATION = {
     "wheel_radius": anywhere(0.27, 0.38), "first_gear": anywhere(2.9, 4.2), "final_drive": anywhere(3.3, 5.1),
     "tilt": nothing_or(-6, 8, DEG), "bell_depth": anywhere(60, 120, MM), "flywheel_stand": anywhere(-15, 25, MM),
     "retainer_diameter": anywhere(30, 34, MM), "window_rest": anywhere(8, 25, MM), "window_release": anywhere(8, 30, MM),
-    "slave_seat_to_fork": anywhere(80, 130, MM), "line_run": anywhere(0.4, 2.0), "cold_temperature": anywhere(235, 290),
+    "slave_seat_to_fork": anywhere(80, 130, MM), "line_run": anywhere(0.4, 2.0), "cold_temperature": anywhere(233.15, 245),
     "line_temperature": anywhere(330, 420),
 }  # fmt: skip
 COVER = {

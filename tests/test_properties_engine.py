@@ -124,9 +124,12 @@ def test_the_scale_of_headrooms_changes_no_verdict(kit: Kit, rules: tuple[Rule, 
     assert second.headroom[0] * factor == pytest.approx(first.headroom[0], rel=1e-9)
 
 
-@given(st.lists(kits(train="external", rest="contact"), min_size=2, max_size=4))
-def test_a_kit_has_the_same_numbers_alone_and_in_a_crowd(some: list[Kit]) -> None:
+@given(st.lists(kits(train="external", rest="contact"), min_size=2, max_size=4), st.booleans())
+def test_a_kit_has_the_same_numbers_alone_and_in_a_crowd(some: list[Kit], thin: bool) -> None:
+    """Also beside a kit whose thin fluid flows in turbulence, and beside one whose fingers jump."""
     crowd = [replace(kit, parts={**kit.parts, **shared(some[0])}, assumed=some[0].assumed) for kit in some]
+    if thin:
+        crowd[0] = crowd[0].but("fluid", viscosity={"temperature": (233.0, 373.0), "kinematic": (12e-6, 2e-6)})
     together, alone = measure(crowd, None), measure(crowd[-1:], None)
     for name, metric in METRICS.items():
         if metric.exists("external", "contact"):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from operator import itemgetter
 
 import numpy as np
@@ -17,7 +16,7 @@ __all__ = ["cold_line", "return_time"]
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
 _AT_ONCE = 1 << 16  # numbers worked on in one go
-_CHORDS = 256  # over the whole way, at least two on a piece
+_CHORDS = 1000  # shared by the knots of the way, at least two on a piece
 
 
 def cold_line(
@@ -91,13 +90,18 @@ class _Pieces:
     def __init__(self, way: Way, foot: Foot, home: Array, line: Regimes) -> None:
         self.way, self.foot, self.home, self.line = way, foot, home, line
         self.from_right = (home <= 0.0) & np.concatenate([home[1:] > 0.0, np.zeros_like(home[:1], dtype=bool)])
+        self.chords = max(2, _CHORDS // len(home))
         # straight pieces all at once; the others one by one, each by the method that it needs
         each = [slice(0, -1)] if way.spring.straight else [slice(j, j + 1) for j in range(len(home) - 1)]
         times = [self._piece(piece, slice(piece.start + 1, None if piece.stop == -1 else piece.stop + 1)) for piece in each]
-        self.sums = running(np.add, np.concatenate([np.zeros((1, *times[0].shape[1:])), *times]))
+        shape = np.broadcast_shapes(*(time.shape[1:] for time in times))
+        alike = [np.broadcast_to(time, (len(time), *shape)) for time in times]
+        self.sums = running(np.add, np.concatenate([np.zeros((1, *shape)), *alike]))
 
     def _piece(self, left: slice, right: slice) -> Array:
         low, high, width = self.home[left], self.home[right], self.way.width[left]
+        if not np.any(width > 0.0):
+            return np.zeros_like(width)
         time = self._time(itemgetter(left), np.zeros_like(width), low, width, high)
         return np.where((low > 0.0) & (high > 0.0), time, 0.0)
 
@@ -112,7 +116,7 @@ class _Pieces:
             changes = np.maximum(low, high) > self.line.pressure[0]
             if not np.any(changes):
                 return self._by_quadrature(read, start, low, end, high)
-            coarse, fine = (self._by_chords(read, start, end, parts) for parts in (_CHORDS, 2 * _CHORDS))
+            coarse, fine = (self._by_chords(read, start, end, parts) for parts in (self.chords, 2 * self.chords))
             chords = np.asarray((4.0 * fine - coarse) / 3.0)
             return chords if np.all(changes) else np.where(changes, chords, self._by_quadrature(read, start, low, end, high))
 
@@ -120,12 +124,16 @@ class _Pieces:
         """The same where the flow changes its regime on the way: exact on chords, whose error goes with their length squared."""
         h, spring = self.way.hydraulics, self.way.spring
         load, first, second, third = read(spring.load), read(spring.first), read(spring.second), read(spring.third)
-        places = [start + (end - start) * (number / parts) for number in range(parts + 1)]
-        loads = [load + d * (first + d * (second + d * third)) for d in places]
         total: Array = np.zeros(1)
-        for (left, low), (right, high) in pairwise(zip(places, loads, strict=True)):
-            swept = h.sweep * (right - left + h.give * (high - low))
-            total = total + swept * slowness_between(self.line, self.foot.signal(low), self.foot.signal(high))
+        together = max(1, _AT_ONCE // max(1, np.broadcast(load, start, end, self.line.laminar[0]).size))
+        for first_chord in range(0, parts, together):
+            ends = np.arange(first_chord, min(first_chord + together, parts) + 1) / parts
+            d = start + (end - start) * ends.reshape((-1,) + (1,) * np.broadcast(load, start, end).ndim)
+            loads = load + d * (first + d * (second + d * third))
+            swept = h.sweep * (np.diff(d, axis=0) + h.give * np.diff(loads, axis=0))
+            pressure = self.foot.signal(loads)
+            for term in swept * slowness_between(self.line, pressure[:-1], pressure[1:]):
+                total = total + term
         return total
 
     def _by_quadrature(self, read: Reader, start: Array, low: Array, end: Array, high: Array) -> Array:
