@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable, Iterable
+from hashlib import sha256
+from io import StringIO
 from pathlib import Path
 from typing import TextIO
 
@@ -27,12 +29,21 @@ def write_result(result: Result, folder: Path) -> tuple[Path, ...]:
     OutputError
         The folder cannot be made or a file cannot be written; what stood there before still stands.
     """
+    digest = sha256()
     writers: dict[str, Writer] = {
-        "kits.csv": lambda stream: write_kits(result.kits, stream),
+        "kits.csv": lambda stream: _write_kits(result, stream, digest.update),
         "report.html": lambda stream: stream.write(page(result)),
-        "summary.json": lambda stream: stream.write(summary_text(result)),
+        "summary.json": lambda stream: stream.write(summary_text(result, digest.hexdigest())),
     }
     return write_whole(folder, writers)
+
+
+def _write_kits(result: Result, stream: TextIO, take: Callable[[bytes], object]) -> None:
+    """Write the table and hand its bytes to a digest, by which the summary knows the table that belongs to it."""
+    text = StringIO(newline="")
+    write_kits(result.kits, text)
+    take(text.getvalue().encode("utf-8", "backslashreplace"))
+    stream.write(text.getvalue())
 
 
 def write_whole(folder: Path, writers: dict[str, Writer]) -> tuple[Path, ...]:

@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +14,17 @@ from fitcheck.engine.result import Group, KitTable, Result
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding
 from fitcheck.job import Job
+from fitcheck.profile import Fit, Rule
 from fitcheck.report.csv import number
 from fitcheck.report.words import CAUTIONS
+from fitcheck.result_folder import FORMAT as SUMMARY_FORMAT
 
-FORMAT = 1  # raised whenever a key changes its meaning or goes away
+FORMAT = 1  # of findings as JSON: raised whenever a key changes its meaning or goes away
 
 
-def summary_text(result: Result) -> str:
-    """The summary as JSON text with sorted keys and a last line end."""
-    return json_text(summary(result))
+def summary_text(result: Result, kits_csv: str = "") -> str:
+    """The summary as JSON text with sorted keys and a last line end; `kits_csv` is the digest of the table beside it."""
+    return json_text(summary(result, kits_csv))
 
 
 def json_text(value: object) -> str:
@@ -30,17 +32,19 @@ def json_text(value: object) -> str:
     return json.dumps(value, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def summary(result: Result) -> dict[str, Any]:
+def summary(result: Result, kits_csv: str = "") -> dict[str, Any]:
     """Everything that `summary.json` holds, as plain values."""
     return {
-        "format": FORMAT,
+        "format": SUMMARY_FORMAT,
         "version": result.version,
         "job": result.job.name,
         "profile": result.profile.name,
         "run": run_digest(result),
         "inputs": inputs(result),
         "complete": result.complete,
+        "kits_csv": {"rows": len(result.kits), "sha256": kits_csv},
         "kits_csv_holds_every_legal_kit": result.complete_rows,
+        "decided_by": decided_by(result),
         "totals": totals(result),
         "applications": _applications(result),
         "findings": finding_values(findings(result)),
@@ -73,6 +77,33 @@ def _beside(job: Job, file: str) -> str:
         return Path(os.path.relpath(file, job.path.parent)).as_posix()
     except ValueError:  # on another drive there is no way from one to the other
         return file
+
+
+def decided_by(result: Result) -> dict[str, dict[str, Any]]:
+    """All that decides about a result, item by item and in SI, so that two results can be told apart by their causes."""
+    job, profile, families = result.job, result.profile, result.catalog.families
+    applications = families.get("application", ())
+    return {
+        "entries": {family: {part.id: part.digest for part in parts} for family, parts in families.items() if parts},
+        "linkages": {part.id: part.values["linkage"] for part in applications if "linkage" in part.values},
+        "assumptions": asdict(profile.assumptions),
+        "rules": {rule.name: _plain(rule) for rule in profile.rules},
+        "fits": {fit.name: _plain(fit) for fit in profile.fits},
+        "ranking": {
+            "headroom_enough": profile.headroom_enough,
+            "headroom_step": profile.headroom_step,
+            "prefer": [str(wish) for wish in job.prefer],
+        },
+        "asked": {
+            key: getattr(job, key)
+            for key in ("applications", "trains", "only", "leave_out", "supplied", "row_limit", "need_pass")
+        },
+    }
+
+
+def _plain(item: Rule | Fit) -> dict[str, Any]:
+    """What a rule or fit says, wherever it stands."""
+    return {key: value for key, value in asdict(item).items() if key not in ("name", "place")}
 
 
 def totals(result: Result) -> dict[str, int]:
