@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from fitcheck.cli_bundles import bundle, judge
+from fitcheck.cli_changes import changes, impact
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
 from fitcheck.shell import Program, WithExamples, Word, outcome, say, say_findings, show
 from fitcheck.version import VERSION
@@ -172,6 +173,8 @@ def rules(profile: str, form: str) -> int:
 
 program.add_command(bundle)
 program.add_command(judge)
+program.add_command(impact)
+program.add_command(changes)
 
 
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:

@@ -80,7 +80,7 @@ def started(*arguments: str, environment: dict[str, str] | None = None, **option
 # Help and wrong words.
 
 
-@pytest.mark.parametrize("command", [(), ("demo",), ("screen",), ("count",), ("check",), ("bundle",), ("judge",)])
+@pytest.mark.parametrize("command", [(), ("demo",), ("screen",), ("count",), ("check",), ("bundle",), ("judge",), ("impact",), ("changes",)])
 def test_help_leads_with_examples(command: tuple[str, ...], capsys) -> None:
     assert cli.run([*command, "--help"]) == 0
     out = capsys.readouterr().out
@@ -99,7 +99,7 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
     [
         (["chekc", "x"], "There is no command 'chekc'. Did you mean 'check'?"),
         (["scren", "x"], "Did you mean 'screen'?"),
-        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge."),
+        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge, impact, changes."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
         (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
         (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),

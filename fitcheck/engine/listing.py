@@ -47,7 +47,7 @@ def table_of(
     A broken rule among `waived` makes a caution only.
     """
     draft = Draft(len(rows))
-    for tile, places in _plain_tiles(context, rows):
+    for tile, places in plain_tiles(context, rows):
         _fill(context, tile, places, draft, waived)
     keys = _keys(context, draft)
     order = np.lexsort([*reversed([*keys, *names.keys(rows.train, rows.parts)])])
@@ -66,7 +66,7 @@ def _keys(context: Context, draft: Draft) -> list[FloatArray]:
     return [draft.verdict.astype(np.float64), level, *preferred]
 
 
-def _plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]]:
+def plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]]:
     """Kits that share cover, train, rest and kind of pedal, all families on one axis, with their places in `rows`."""
     slaves = context.catalog.families.get("slave", ())
     contact = np.array([field_value(part, "slave.rest") == "contact" for part in slaves], dtype=np.bool_)
