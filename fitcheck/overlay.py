@@ -65,7 +65,7 @@ def read_change(path: Path, new: Sequence[Path], gone: Sequence[str]) -> Change:
     removed = {_named(word, _keys(base.sources)) for word in gone}
     _contradiction(removed, _keys(wanted))
     over = Files((*_less(base.sources, removed | set(_keys(wanted))), *wanted), (*base.findings, *laid.findings), base.complete)
-    old, late = catalog_in(base, profile.ports), catalog_from(over, profile.ports)
+    old, late = catalog_in(base, profile.ports), catalog_in(over, profile.ports)
     slips = tuple(slip for slip in _slips(job, profile, late) if slip in _slips(job, profile, old))  # the rest is the change
     before, after = Inputs(job, profile, old), Inputs(job, profile, late, slips)
     findings = {*before.findings, *after.findings, *said, *faults}
