@@ -213,6 +213,18 @@ def test_the_foot_feels_friction_as_a_dead_band_and_nothing_without_it(kit: Kit)
     assert none == pytest.approx(0.0, abs=1e-9)
 
 
+@given(kits(rest="contact", loads="any"))
+def test_without_springs_letting_back_is_pressing_times_every_efficiency_twice(kit: Kit) -> None:
+    """Friction takes its share on the way in and again on the way out."""
+    bare = kit.but("pressure_plate", worn_clamp_load=None, worn_release_load=None).but("master", spring_force=0.0)
+    bare = bare.but("pedal", return_force={"travel": (0.0,), "force": (0.0,)}).but(kit.actuator, preload=1e-9)
+    found = measure([bare], ["effort_hold", "dead_band"])
+    assume(found["effort_hold"][0] > 1.0)
+    families = [family for family in ("pedal", "master", "slave", "fork", "concentric") if family in kit.parts]
+    twice = math.prod(kit[family]["efficiency"] for family in families) ** 2
+    assert found["effort_hold"][0] - found["dead_band"][0] == pytest.approx(twice * found["effort_hold"][0], rel=1e-8)
+
+
 @given(kits(even=True))
 def test_holding_needs_no_more_than_the_peak_and_letting_back_no_more_than_holding_less_the_band(kit: Kit) -> None:
     found = measure([kit], ["effort_peak", "effort_hold", "effort_return", "dead_band"])
