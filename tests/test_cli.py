@@ -80,7 +80,9 @@ def started(*arguments: str, environment: dict[str, str] | None = None, **option
 # Help and wrong words.
 
 
-@pytest.mark.parametrize("command", [(), ("demo",), ("screen",), ("count",), ("check",), ("bundle",), ("judge",), ("impact",), ("changes",)])
+@pytest.mark.parametrize(
+    "command", [(), ("demo",), ("screen",), ("count",), ("check",), ("bundle",), ("judge",), ("impact",), ("changes",)]
+)
 def test_help_leads_with_examples(command: tuple[str, ...], capsys) -> None:
     assert cli.run([*command, "--help"]) == 0
     out = capsys.readouterr().out
