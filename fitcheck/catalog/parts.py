@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fitcheck.errors import Finding, Place
@@ -46,6 +46,49 @@ class Part:
     digest: str
     tolerances: Mapping[str, float] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
+
+    def at(self, key: str) -> Any:
+        """The value at a dotted key, such as `pieces.1.length`; None where the part does not give it."""
+        value: Any = self.values
+        for step in key.split("."):
+            if isinstance(value, Mapping):
+                value = value.get(step)
+            elif isinstance(value, tuple) and step.isdigit() and int(step) < len(value):
+                value = value[int(step)]
+            else:
+                return None
+        return value
+
+    def having(self, key: str, value: object) -> Part:
+        """The same part with another value at a dotted key; the digest stays that of the entry it was made from."""
+        return replace(self, values=_put(self.values, key.split("."), value))
+
+    def numbers(self) -> Iterator[tuple[str, float]]:
+        """Every number of the part by its dotted key, in the order of its values; flags are none."""
+        yield from _numbers("", self.values)
+
+
+def _put(values: Any, steps: list[str], value: object) -> Any:
+    if not steps:
+        return value
+    first, *rest = steps
+    if isinstance(values, Mapping):
+        return {**values, first: _put(values.get(first, {}), rest, value)}
+    row = int(first)
+    return (*values[:row], _put(values[row], rest, value), *values[row + 1 :])
+
+
+def _numbers(key: str, value: Any) -> Iterator[tuple[str, float]]:
+    if isinstance(value, Mapping):
+        below: Any = value.items()
+    elif isinstance(value, tuple):
+        below = enumerate(value)
+    else:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            yield key, float(value)
+        return
+    for step, each in below:
+        yield from _numbers(f"{key}.{step}" if key else str(step), each)
 
 
 @dataclass(frozen=True)

@@ -92,8 +92,13 @@ class Values:
         return self._known_roots[name]
 
 
-def evaluate(context: Context, tile: Tile, wanted: Collection[str] | None = None) -> Values:
-    """All metrics of a tile, or those wanted with what they rest on."""
+def evaluate(
+    context: Context, tile: Tile, wanted: Collection[str] | None = None, held: Mapping[str, Array] | None = None
+) -> Values:
+    """All metrics of a tile, or those wanted with what they rest on.
+
+    A quantity that is `held` keeps that number where there is one, whatever its equation gives: not-a-number holds nothing.
+    """
     givens = _Givens(context, tile)
     plan = plan_for(tile.train, tile.rest, givens.spring_kind, frozenset(givens.names))
     steps = plan.steps if wanted is None else plan.for_names([name for name in wanted if name not in _TOTALS])
@@ -102,6 +107,8 @@ def evaluate(context: Context, tile: Tile, wanted: Collection[str] | None = None
     with np.errstate(all="ignore"):
         for step in steps:
             _run(step, values, givens)
+            if held and step.name in held:
+                values.numbers[step.name] = np.where(np.isnan(held[step.name]), values.numbers[step.name], held[step.name])
     _add_totals(givens, values, wanted)
     _add_absent(tile, values, wanted)
     _add_remarks(givens, values)

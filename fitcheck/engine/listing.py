@@ -37,6 +37,15 @@ class Draft:
         self.metrics = {name: np.full(size, np.nan) for name in METRICS}
         self.states = {name: np.full(size, ABSENT, dtype=np.uint8) for name in METRICS}
 
+    def place(self, other: Draft, places: IntArray) -> None:
+        """Write another draft's kits at those places."""
+        self.verdict[places], self.headroom[places] = other.verdict, other.headroom
+        for name in METRICS:
+            self.metrics[name][places], self.states[name][places] = other.metrics[name], other.states[name]
+        for row, place in enumerate(places.tolist()):
+            self.limiting_rule[place], self.shims[place] = other.limiting_rule[row], other.shims[row]
+            self.reasons[place], self.remarks[place] = other.reasons[row], other.remarks[row]
+
 
 def table_of(
     context: Context, rows: Rows, listed: npt.NDArray[np.bool_], names: Names, waived: frozenset[str] = NOBODY
@@ -46,9 +55,7 @@ def table_of(
     Ranks and marks count among the `listed` ones, which must be the best of the application; the others have rank 0.
     A broken rule among `waived` makes a caution only.
     """
-    draft = Draft(len(rows))
-    for tile, places in plain_tiles(context, rows):
-        _fill(context, tile, places, draft, waived)
+    draft = drafted(context, rows, waived)
     keys = _keys(context, draft)
     order = np.lexsort([*reversed([*keys, *names.keys(rows.train, rows.parts)])])
     marks = np.zeros(len(rows), dtype=np.bool_)
@@ -56,6 +63,20 @@ def table_of(
     rank = np.zeros(len(rows), dtype=np.int64)
     rank[order[listed[order]]] = np.arange(1, listed.sum() + 1)
     return _table(context.catalog, rows, draft, rank, marks).take(order), order
+
+
+def drafted(
+    context: Context, rows: Rows, waived: frozenset[str] = NOBODY, held: Mapping[str, FloatArray] | None = None
+) -> Draft:
+    """Kits of one application with all that is known of each, in the order in which they are given.
+
+    `held` has a number for each kit: that of a quantity which is not to be computed, or not-a-number.
+    """
+    draft = Draft(len(rows))
+    for tile, places in plain_tiles(context, rows):
+        kept = {name: numbers[places] for name, numbers in held.items()} if held else None
+        _fill(context, tile, places, draft, waived, kept)
+    return draft
 
 
 def _keys(context: Context, draft: Draft) -> list[FloatArray]:
@@ -86,8 +107,15 @@ def plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]]
             yield Tile(application, cover, train, word, parts, dict.fromkeys(parts, 0), 1), places
 
 
-def _fill(context: Context, tile: Tile, places: IntArray, draft: Draft, waived: frozenset[str]) -> None:
-    values = evaluate(context, tile)
+def _fill(
+    context: Context,
+    tile: Tile,
+    places: IntArray,
+    draft: Draft,
+    waived: frozenset[str],
+    held: Mapping[str, FloatArray] | None,
+) -> None:
+    values = evaluate(context, tile, held=held)
     rules = applicable(context.profile, context.parts["application"][tile.application].id, tile.train)
     judgement = judge(values, rules, (len(places),), waived)
     why = explain(values, rules, judgement, waived)
