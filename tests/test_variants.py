@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -61,6 +62,36 @@ def test_a_variant_does_not_feel_its_neighbours() -> None:
             np.testing.assert_array_equal(together.draft.metrics[name][row : row + 1], numbers)
     np.testing.assert_array_equal(kit.verdicts(several), together.verdict)
     assert together.draft.metrics["torque_factor"][2] > together.draft.metrics["torque_factor"][0]
+
+
+@pytest.mark.parametrize("kit", [EXTERNAL, CONCENTRIC])
+def test_covers_side_by_side_are_what_each_is_alone(kit: str) -> None:
+    """Springs of either kind, worn or not, and curves of unequal length stand in one tile."""
+    read = bench(kit)
+    covers = [cover for cover in read.catalog.families["pressure_plate"] if cover.values["action"] == "push"]
+    curve = next(cover for cover in covers if "release_load" in cover.values)
+    travel, load = curve.at("release_load.travel"), curve.at("release_load.load")
+    longer = {"travel": (*travel, travel[-1] + 1e-3, travel[-1] + 2e-3), "load": (*load, load[-1] + 50.0, load[-1] - 20.0)}
+    shorter = {"travel": (0.0, travel[-1]), "load": (0.0, load[-1])}
+    covers += [curve.having("release_load", points) for points in (longer, shorter)]
+    own = read.parts["pressure_plate"]
+    interfaces = {key: own.values[key] for key in ("flywheel_pattern", "finger_circle", "fingers", "disc_max_diameter")}
+    several = [Variant({"pressure_plate": replace(cover, values={**cover.values, **interfaces})}) for cover in covers]
+    together, glance = read.tried(several), read.glance(several, ["return_time", "lever_check"])
+    assert sum(together.legal) > 10
+    for row, variant in enumerate(several):
+        alone = read.tried([variant]).draft
+        assert [reason.rule for reason in together.draft.reasons[row]] == [reason.rule for reason in alone.reasons[0]]
+        assert (together.verdict[row], together.draft.remarks[row]) == (alone.verdict[0], alone.remarks[0])
+        for name, numbers in alone.metrics.items():
+            assert together.draft.states[name][row] == alone.states[name][0]
+            np.testing.assert_allclose(together.draft.metrics[name][row], numbers[0], rtol=1e-12, atol=1e-15)
+    np.testing.assert_array_equal(glance.verdict, together.verdict)
+    np.testing.assert_array_equal(glance.headroom, together.draft.headroom)
+    for name, numbers in glance.metrics.items():
+        here = together.draft.states[name] == VALUE
+        np.testing.assert_array_equal(glance.states[name], together.draft.states[name])
+        np.testing.assert_array_equal(numbers[here], together.draft.metrics[name][here])
 
 
 def test_a_setting_is_kept_whatever_the_target_is() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -35,6 +35,7 @@ class Tile:
     """Kits of one application, cover, train and way of resting: the product of its axes.
 
     Families that share an axis have row arrays of equal length, already paired; all families on one axis make plain rows.
+    `rows` may name covers too, all of the kind of `cover`; without them the tile has that one.
     """
 
     application: int
@@ -59,7 +60,9 @@ class Givens:
 
     def __init__(self, context: Context, tile: Tile) -> None:
         self.context, self.tile = context, tile
-        self.plate = context.parts["pressure_plate"][tile.cover]
+        every = context.parts["pressure_plate"]
+        self.plate = every[tile.cover]
+        self.plates = [every[row].values for row in tile.rows.get("pressure_plate", np.array([tile.cover])).tolist()]
         self.application = context.parts["application"][tile.application]
         self.spring_kind = "diaphragm" if "diaphragm" in self.plate.values else "curve"
         kind = (tile.train, self.spring_kind)
@@ -116,12 +119,11 @@ class Givens:
         return constants | self._linkage()
 
     def _curve_cover(self) -> dict[str, Array]:
-        plate = self.plate.values
-        worn = plate["clamp_load"] if self._compensated else plate.get("worn_clamp_load", np.nan)
+        worn = "clamp_load" if self._compensated else "worn_clamp_load"
         return {
-            "cover_ratio": self._scalar(plate["lever_ratio"]),
-            "clamp_load": self._scalar(plate["clamp_load"]),
-            "worn_clamp_load": self._scalar(worn),
+            "cover_ratio": self._of_covers(lambda plate: plate["lever_ratio"]),
+            "clamp_load": self._of_covers(lambda plate: plate["clamp_load"]),
+            "worn_clamp_load": self._of_covers(lambda plate: plate.get(worn, np.nan)),
         }
 
     def _linkage(self) -> dict[str, Array]:
@@ -130,6 +132,12 @@ class Givens:
 
     def _scalar(self, number: float) -> Array:
         return np.full((1,) * self.tile.ndim, float(number))
+
+    def _of_covers(self, read: Callable[[Mapping[str, Any]], float]) -> Array:
+        """A number of every cover, on the axis of the covers."""
+        shape = [1] * self.tile.ndim
+        shape[self.tile.axis.get("pressure_plate", 0)] = len(self.plates)
+        return np.array([read(plate) for plate in self.plates], float).reshape(shape)
 
     def load(self, name: str) -> tuple[Any, States | None, tuple[str, Lacks] | None]:
         """A given with its state; where a field is missing, which, and in which kits."""
@@ -155,7 +163,7 @@ class Givens:
     def _placed(self, name: str) -> Array:
         family, column = self.columns[name]
         fixed = {"application": self.tile.application, "pressure_plate": self.tile.cover}
-        if family in fixed:
+        if family not in self.tile.rows and family in fixed:
             picked, axis = column.pick(np.array([fixed[family]])), 0
         else:
             picked, axis = column.pick(self.tile.rows[family]), self.tile.axis[family]
@@ -174,18 +182,30 @@ class Givens:
         return new, self._curve("worn_release_load") if self._worn_known else new
 
     def _curve(self, field: str) -> Spring:
-        points = self.plate.values[field]
-        return load_curve(np.asarray(points["travel"], float), np.asarray(points["load"], float), self.tile.ndim)
+        curves = [plate[field] for plate in self.plates]
+        most = max(len(curve["travel"]) for curve in curves)
+
+        def padded(key: str) -> Array:
+            """Points on a leading axis; a shorter curve stays at its last one, which it keeps anyway."""
+            rows = [[*curve[key], *[curve[key][-1]] * (most - len(curve[key]))] for curve in curves]
+            return np.moveaxis(np.array(rows, float), 1, 0)
+
+        if len(curves) == 1:
+            return load_curve(padded("travel")[:, 0], padded("load")[:, 0], self.tile.ndim)
+        shape = (most, *self._of_covers(lambda _: 0.0).shape)
+        return load_curve(padded("travel").reshape(shape), padded("load").reshape(shape), self.tile.ndim)
 
     def _diaphragm(self, wear: Array) -> Spring:
-        plate = self.plate.values
-        spring = plate["diaphragm"]
-        ratio = abs(spring["pivot_radius"] - spring["tip_radius"]) / abs(spring["load_radius"] - spring["pivot_radius"])
+        def of_spring(key: str) -> Array:
+            return self._of_covers(lambda plate: plate["diaphragm"][key])
+
+        tip, pivot, load = (of_spring(f"{circle}_radius") for circle in ("tip", "pivot", "load"))
+        keys = [key for key in self.plate.values["diaphragm"] if key not in ("tip_radius", "set_deflection")]
         return diaphragm_load(
-            {key: self._scalar(number) for key, number in spring.items() if key not in ("tip_radius", "set_deflection")},
-            self._scalar(spring["set_deflection"]),
-            self._scalar(ratio),
-            self._scalar(plate["lift_loss"]),
+            {key: of_spring(key) for key in keys},
+            of_spring("set_deflection"),
+            np.abs(pivot - tip) / np.abs(load - pivot),
+            self._of_covers(lambda plate: plate["lift_loss"]),
             wear,
             self._placed("disc_cushion_travel"),
             self._placed("disc_cushion_share"),

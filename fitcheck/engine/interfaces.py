@@ -135,9 +135,14 @@ def _allowed(fit: Fit, catalog: Catalog) -> tuple[Interface, ...]:
         book = {word: code for code, word in enumerate(dict.fromkeys(words))}
         books.append(book)
         columns.append(np.array([book[word] for word in words], dtype=np.int64))
-    met = [all(row in rows for row in product(*words)) for words in product(*books)]
+    met = [_given(words) and all(row in rows for row in product(*words)) for words in product(*books)]
     table = np.array(met, dtype=np.bool_).reshape([len(book) for book in books])
     return _ready(fit, columns, lambda *codes: table[codes])
+
+
+def _given(words: Iterable[tuple[Hashable, ...]]) -> bool:
+    """What is not given meets nothing, not even a line of which no liner is asked."""
+    return not any(None in word for word in words)
 
 
 # --- numbers

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, reduce
 
@@ -15,7 +15,7 @@ from fitcheck.engine.evaluate import Tile, Values, evaluate
 from fitcheck.engine.interfaces import interfaces
 from fitcheck.engine.listing import Draft, drafted, plain_tiles
 from fitcheck.engine.ranking import LONGEST, TRAIN_WORDS, IntArray, Rows
-from fitcheck.engine.states import REJECT
+from fitcheck.engine.states import ABSENT, REJECT, VALUE
 from fitcheck.engine.trains import may_fail
 from fitcheck.engine.verdict import applicable, judge
 from fitcheck.job import Job
@@ -45,6 +45,17 @@ class Trials:
     def verdict(self) -> npt.NDArray[np.uint8]:
         """Verdicts."""
         return self.draft.verdict
+
+
+@dataclass(frozen=True)
+class Glance:
+    """What is needed to sort many variants, in their order."""
+
+    legal: BoolArray
+    verdict: npt.NDArray[np.uint8]
+    headroom: FloatArray
+    metrics: dict[str, FloatArray]  # of no meaning where the state is not VALUE
+    states: dict[str, npt.NDArray[np.uint8]]
 
 
 class Bench:
@@ -78,22 +89,34 @@ class Bench:
         draft = Draft(len(variants))
         draft.verdict[:], draft.headroom[:] = REJECT, -np.inf
         for context, rows, places, held in self._parted(variants, legal):
-            draft.place(drafted(context, rows, held=held), places)
+            draft.place(drafted(context, rows, held=held, abreast=True), places)
         return Trials(legal, unmet, draft)
 
     def verdicts(self, variants: Sequence[Variant]) -> npt.NDArray[np.uint8]:
         """Their verdicts alone, sooner than all that `tried` finds out; what is not legal is rejected."""
-        legal, _ = self._held_against_fits(variants)
-        verdict = np.full(len(variants), REJECT, dtype=np.uint8)
-        for context, rows, places, held in self._parted(variants, legal):
-            for tile, some in plain_tiles(context, rows):
-                verdict[places[some]] = self._verdicts(context, tile, {name: numbers[some] for name, numbers in held.items()})
-        return verdict
+        return self.glance(variants).verdict
 
-    def _verdicts(self, context: Context, tile: Tile, held: Mapping[str, FloatArray]) -> npt.NDArray[np.uint8]:
+    def glance(self, variants: Sequence[Variant], metrics: Collection[str] = ()) -> Glance:
+        """Verdict, headroom and some metrics of each, sooner than all that `tried` finds out; what is not legal is rejected."""
+        legal, _ = self._held_against_fits(variants)
+        seen = Glance(legal, np.full(len(variants), REJECT, dtype=np.uint8), np.full(len(variants), -np.inf), {}, {})
+        for metric in metrics:
+            seen.metrics[metric] = np.full(len(variants), np.nan)
+            seen.states[metric] = np.full(len(variants), ABSENT, dtype=np.uint8)
+        for context, rows, places, held in self._parted(variants, legal):
+            for tile, some in plain_tiles(context, rows, abreast=True):
+                self._look(context, tile, {name: numbers[some] for name, numbers in held.items()}, seen, places[some])
+        return seen
+
+    def _look(self, context: Context, tile: Tile, held: Mapping[str, FloatArray], seen: Glance, places: IntArray) -> None:
         rules = applicable(self.profile, self.application.id, tile.train)
-        values = evaluate(context, tile, {rule.metric for rule in rules} | may_fail(), held)
-        return judge(values, rules, tile.shape).verdict
+        values = evaluate(context, tile, {rule.metric for rule in rules} | may_fail() | seen.metrics.keys(), held)
+        judgement = judge(values, rules, tile.shape)
+        seen.verdict[places], seen.headroom[places] = judgement.verdict, judgement.headroom
+        for metric in seen.metrics.keys() & set(values.names):
+            state = values.state(metric)
+            seen.metrics[metric][places] = values.number(metric)
+            seen.states[metric][places] = VALUE if state is None else state
 
     def _held_against_fits(self, variants: Sequence[Variant]) -> tuple[BoolArray, tuple[tuple[str, ...], ...]]:
         catalog, places = self._catalog(variants)

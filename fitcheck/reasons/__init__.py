@@ -1,0 +1,1 @@
+"""Why a kit stands where it does, and what would mend it."""
