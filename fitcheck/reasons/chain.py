@@ -87,20 +87,12 @@ class Chain:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Every quantity that can be asked for: metrics first, then what they rest on, and what is given."""
-        metrics = tuple(METRICS)
-        quantities = tuple(sorted(name for name in self.steps if name not in METRICS))
-        return (
-            *metrics,
-            *quantities,
-            *sorted({name for step in self.steps.values() for name in step.heeded} - self.steps.keys()),
-        )
+        """Every quantity that can be asked for: metrics first, then what they rest on."""
+        return (*METRICS, *sorted(self.steps.keys() - METRICS.keys()))
 
-    def tree(self, name: str, told: set[str] | None = None) -> Node | Leaf:
+    def tree(self, name: str, told: set[str] | None = None) -> Node:
         """The tree of a quantity; what stands in `told` is only named, and what this tree tells is added to it."""
         told = set() if told is None else told
-        if name not in self.steps and name not in METRICS:
-            return next(self.given(name))
         if name in told:
             return replace(self._node(name), again=True)
         told.add(name)
@@ -242,8 +234,8 @@ def _field(name: str, part: Part, key: str) -> Leaf:
         f"{part.family} {part.id}",
         key,
         part.at(key),
-        _dimension(part, key),
-        text,
+        str(spec_of(part, key).get("x-dimension", "")),
+        text if reached == key else None,
         place=part.placed(key),
         tolerance=part.tolerances.get(key, part.tolerances.get(reached)),
         evidence=str(part.values.get("evidence", "")),
@@ -251,11 +243,11 @@ def _field(name: str, part: Part, key: str) -> Leaf:
     )
 
 
-def _dimension(part: Part, key: str) -> str:
-    """The dimension of a field; a member of a list has that of its list."""
+def spec_of(part: Part, key: str) -> dict[str, Any]:
+    """What the schema says of a number of a part: its dimension and bounds; a member of a list has those of its list."""
     steps: Keys = tuple(int(step) if step.isdigit() else step for step in key.split("."))
     around = (schema_of(part.family, steps[:length], part.texts) for length in range(len(steps), 0, -1))
-    return next((str(spec["x-dimension"]) for spec in around if "x-dimension" in spec), "")
+    return next((spec for spec in around if "x-dimension" in spec), {})
 
 
 def _bound(name: str, rule: Rule) -> Leaf:

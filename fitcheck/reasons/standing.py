@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitcheck.catalog.parts import Part
-from fitcheck.engine.result import Emptied, Reason
+from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import ABSENT, CANNOT, NOT_GIVEN, REJECT, VALUE
 from fitcheck.engine.verdict import BREAKS, applicable, headroom_of
@@ -51,16 +51,15 @@ class Standing:
     """The verdict of a kit with everything that a person may ask about it at once."""
 
     kit: str
-    train: str
-    legal: bool
-    verdict: int
-    headroom: float
-    limiting_rule: str
-    rules: tuple[RuleLine, ...]  # broken ones first, then by headroom
-    reasons: tuple[Reason, ...]
-    remarks: tuple[str, ...]
-    footing: Footing
+    table: KitTable | None  # of one row; None where the kit is not legal
     unmet: Emptied | None  # the fits that do not meet; None where the kit is legal
+    rules: tuple[RuleLine, ...]  # broken ones first, then by headroom
+    footing: Footing
+
+    @property
+    def rejected(self) -> bool:
+        """Whether the kit cannot be used as it is."""
+        return self.table is None or int(self.table.verdict[0]) == REJECT
 
     @property
     def in_question(self) -> tuple[str, ...]:
@@ -72,23 +71,10 @@ def stand(chain: Chain) -> Standing:
     """Judge the kit of a chain."""
     bench = chain.bench
     ids = {family: part.id for family, part in bench.parts.items()}
-    trials = bench.itself
-    draft, legal = trials.draft, bool(trials.legal[0])
+    found = one_kit(only_these(bench.catalog, ids), bench.profile, bench.job, bench.train)
+    table, unmet = (None, found) if isinstance(found, Emptied) else (found, None)
     lines = tuple(sorted(_lines(chain), key=_worst_first))
-    unmet = None if legal else one_kit(only_these(bench.catalog, ids), bench.profile, bench.job, bench.train)
-    return Standing(
-        kit="+".join(ids.values()),
-        train=bench.train,
-        legal=legal,
-        verdict=int(draft.verdict[0]) if legal else REJECT,
-        headroom=float(draft.headroom[0]),
-        limiting_rule=draft.limiting_rule[0],
-        rules=lines,
-        reasons=draft.reasons[0],
-        remarks=draft.remarks[0],
-        footing=_footing(chain, lines, draft.limiting_rule[0]),
-        unmet=unmet if isinstance(unmet, Emptied) else None,
-    )
+    return Standing("+".join(ids.values()), table, unmet, lines, _footing(chain, lines, table.limiting_rule[0] if table else ""))
 
 
 # --- every rule
