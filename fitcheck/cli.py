@@ -18,6 +18,7 @@ import click
 
 from fitcheck.cli_bundles import bundle, judge
 from fitcheck.cli_changes import changes, impact
+from fitcheck.cli_reasons import reasons
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
 from fitcheck.shell import Program, WithExamples, Word, outcome, say, say_findings, show
 from fitcheck.version import VERSION
@@ -173,6 +174,7 @@ def rules(profile: str, form: str) -> int:
 
 program.add_command(bundle)
 program.add_command(judge)
+program.add_command(reasons)
 program.add_command(impact)
 program.add_command(changes)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from fitcheck.errors import Finding, Place
 
@@ -20,6 +20,14 @@ class Assumptions:
     shim_count: int
     foot_limit: float
     warming: float
+
+
+@dataclass(frozen=True)
+class Written:
+    """What a file says for a value of the effective profile, and where."""
+
+    text: Any
+    place: Place
 
 
 @dataclass(frozen=True)
@@ -77,3 +85,4 @@ class Profile:
     chain: tuple[str, ...] = ()  # files from the profile itself to its last parent, as written
     findings: tuple[Finding, ...] = ()
     digests: Mapping[str, str] = field(default_factory=dict)
+    written: Mapping[str, Written] = field(default_factory=dict)  # by the key of an assumption

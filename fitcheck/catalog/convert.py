@@ -117,16 +117,16 @@ def _out_of_bounds(
     schema: Mapping[str, Any], value: object, number: float, tolerance: float | None, path: Path
 ) -> Iterator[Fault]:
     """A fault where the value breaks its bounds, a caution where only its tolerance does."""
-    if not _within(schema, number):
+    if not within(schema, number):
         wanted = _bounds_in_words(schema)
         yield Fault(path, "out-of-bounds", shown(value), wanted, f"write a value that is {wanted}")
-    elif tolerance is not None and not (_within(schema, number - tolerance) and _within(schema, number + tolerance)):
+    elif tolerance is not None and not (within(schema, number - tolerance) and within(schema, number + tolerance)):
         wanted = _bounds_in_words(schema)
         found = f"{shown(value)}, whose tolerance reaches beyond"
         yield Fault(path, "tolerance-out-of-bounds", found, wanted, "check the half-width after +/-", severity="caution")
 
 
-def _within(schema: Mapping[str, Any], number: float) -> bool:
+def within(schema: Mapping[str, Any], number: float) -> bool:
     """Whether a number keeps all bounds of its schema; not-a-number keeps none."""
     slack = SLACK * abs(number)
     return bool(

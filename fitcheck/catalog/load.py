@@ -196,7 +196,7 @@ def _shaped(family: str, values: dict[str, Any]) -> dict[str, Any]:
 
 def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tolerances: Mapping[str, float]) -> Part:
     places = Places(entry.source, (entry.family, entry.id), raw)
-    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places)
+    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places, raw)
 
 
 def _refuse_dangling(entries: list[_Entry], everything: list[_Entry], whole: bool, sound: bool) -> None:

@@ -36,7 +36,8 @@ class Part:
 
     `values` holds SI floats, words, flags, tuples (shims, finger_circle, box_lines), and plain dicts for nested tables
     (cavity, diaphragm, curves, pieces); a key that the file leaves out is not there.
-    `tolerances` maps a dotted key to the half-width in SI. `places` maps a dotted key to its place.
+    `tolerances` maps a dotted key to the half-width in SI. `places` maps a dotted key to its place. `texts` holds the values as
+    the file writes them.
     """
 
     family: str
@@ -46,6 +47,7 @@ class Part:
     digest: str
     tolerances: Mapping[str, float] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
+    texts: Mapping[str, Any] = field(default_factory=dict)
 
     def at(self, key: str) -> Any:
         """The value at a dotted key, such as `pieces.1.length`; None where the part does not give it."""
@@ -58,6 +60,24 @@ class Part:
             else:
                 return None
         return value
+
+    def said(self, key: str) -> tuple[str, Any]:
+        """What the file writes at a dotted key, or at the nearest key around it, and that key; "" if nothing."""
+        text: Any = self.texts
+        reached: list[str] = []
+        for step in key.split("."):
+            row = int(step) if isinstance(text, list) and step.isdigit() else step
+            try:
+                text = text[row]
+            except (KeyError, IndexError, TypeError):
+                break
+            reached.append(step)
+        return ".".join(reached), text if reached else None
+
+    def placed(self, key: str) -> Place:
+        """Where a value stands, or else what is around it."""
+        reached = self.said(key)[0]
+        return self.places.get(reached, self.place)
 
     def having(self, key: str, value: object) -> Part:
         """The same part with another value at a dotted key; the digest stays that of the entry it was made from."""

@@ -31,6 +31,17 @@ DEFAULTS: dict[str, float] = {
     "slave_cavity_clock": 0.0,
     "concentric_cavity_clock": 0.0,
 }
+STANDS_IN: dict[str, str] = {  # what counts where one of these is left out: in words, or another field
+    "application.slave_tilt": "application.tilt",
+    "application.slave_clock": "0 deg, port up",
+    "application.bulkhead_stiffness": "rigid",
+    "slave.cavity.clock": "0 deg, port up",
+    "concentric.cavity.clock": "0 deg, port up",
+    "disc.cushion_curve": "a straight line from full clamp to none",
+    "disc.radius_rule": "uniform wear",
+    "pedal.stop_range": "no adjustable stop",
+    "pressure_plate.wear_compensated": "no",
+}
 _EQUALLY_NEAR = 1e-6  # m, difference of two distances
 
 
@@ -184,7 +195,7 @@ def _slave(parts: Sequence[Part]) -> dict[str, Column]:
 
 def _application(parts: Sequence[Part]) -> dict[str, Column]:
     tilts = [part.values.get("slave_tilt", part.values["tilt"]) for part in parts]
-    return {"application_slave_tilt": Column(np.array(tilts, float), ("application.slave_tilt", "application.tilt"))}
+    return {"application_slave_tilt": Column(np.array(tilts, float), ("application.slave_tilt",))}
 
 
 _SPECIAL: dict[str, Callable[[Sequence[Part]], dict[str, Column]]] = {

@@ -212,6 +212,8 @@ def lift_off_load(spring: Spring, lift_off_travel: Array) -> Array:
     array
         [N] load.
 
+    Equation: load of spring at lift_off_travel
+
     Source: the cover's load curve.
     """
     load = spring.load[0] + 0.0 * lift_off_travel

@@ -1,1 +1,1 @@
-"""Why a kit stands where it does, and what would mend it."""
+"""Why a kit stands where it does, what would mend it, and why there is none."""

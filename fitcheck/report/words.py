@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.result import KitTable, Reason
@@ -147,10 +148,15 @@ def found_and_asked(reason: Reason) -> str:
     if metric is None or reason.value is None or reason.limit is None:
         return reason.kind if reason.kind != "broken" else ""
     asked = _exact(metric, reason.limit)
-    # A value just outside its limit must not be rounded onto it.
-    more = next((more for more in range(7) if _differs(metric, reason.value, reason.limit, more)), 7)
     words = {"lower": "at least", "upper": "at most"}.get(reason.bound, "limit")
-    return f"{reason.metric} {figure(metric, reason.value, more)}, {words} {asked}"
+    return f"{reason.metric} {told_apart(metric, reason.value, [reason.limit])}, {words} {asked}"
+
+
+def told_apart(metric: Metric, value: float, limits: Iterable[float]) -> str:
+    """A figure with so many digits that a value just outside its limits is not rounded onto one."""
+    others = [limit for limit in limits if limit != value]
+    more = next((more for more in range(7) if all(_differs(metric, value, limit, more) for limit in others)), 7)
+    return figure(metric, value, more)
 
 
 def _differs(metric: Metric, value: float, limit: float, more: int) -> bool:
