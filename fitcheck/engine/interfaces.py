@@ -207,9 +207,10 @@ def _fitted(fit: Fit, catalog: Catalog) -> tuple[Interface, ...]:
     stays = [part.values.get("fitted", {}) for part in catalog.families.get("application", ())]
     ready = []
     for family in sorted({family for fitted in stays for family in fitted}):
-        book = {part.id: code for code, part in enumerate(catalog.families.get(family, ()))}
-        named = [-1 if family not in fitted else book.get(fitted[family], len(book)) for fitted in stays]
-        columns = (np.array(named, dtype=np.int64), np.arange(len(book)))
+        parts = catalog.families.get(family, ())
+        book = {part.id: code for code, part in enumerate(parts)}  # an id may stand twice, on a part and on variants of it
+        named = [-1 if family not in fitted else book.get(fitted[family], len(parts)) for fitted in stays]
+        columns = (np.array(named, dtype=np.int64), np.array([book[part.id] for part in parts], dtype=np.int64))
         ready.append(Interface(fit, ("application", family), columns, lambda fixed, part: (fixed < 0) | (fixed == part)))
     return tuple(ready)
 

@@ -177,8 +177,8 @@ def values_in_words(field: str, parts: Iterable[Part]) -> str:
     if isinstance(given[0], bool | str) or (isinstance(given[0], tuple) and not _spans(field)):
         return _few(sorted({_word(value) for value in given}))
     if _spans(field):
-        return _few(sorted({f"{_number(field, low)} to {_number(field, high)}" for low, high in given}))
-    low, high = _number(field, min(given)), _number(field, max(given))
+        return _few(sorted({f"{number_in_words(field, low)} to {number_in_words(field, high)}" for low, high in given}))
+    low, high = number_in_words(field, min(given)), number_in_words(field, max(given))
     return low if low == high else f"from {low} to {high}"
 
 
@@ -197,7 +197,7 @@ def _few(words: Sequence[str]) -> str:
     return ", ".join(words[:MOST_WORDS]) + more
 
 
-def _number(field: str, value: float) -> str:
+def number_in_words(field: str, value: float) -> str:
     """A number with the first unit of its dimension; a number in a field for words stays as it is."""
     unit = UNITS.get(known_fields().get(field, "").removeprefix("range "), ("",))[0]
     return f"{to_unit(float(value), unit):.6g} {unit}".strip()

@@ -48,9 +48,20 @@ class Number:
 
 
 def numbers_on(bench: Bench) -> dict[str, tuple[Number, Span]]:
-    """The numbers that a kit has, by name, with the range in which each is sought."""
-    spans = {number.name: (number, number.span(bench)) for number in NUMBERS if number.family in bench.parts}
+    """The numbers of a kit that can be changed, by name, with the range in which each is sought."""
+    fixed = staying(bench)
+    open_to_change = (number for number in NUMBERS if number.family in bench.parts)
+    spans = {
+        number.name: (number, number.span(bench)) for number in open_to_change if number.fitter or number.family not in fixed
+    }
     return {name: (number, span) for name, (number, span) in spans.items() if span is not None and span[0] < span[1]}
+
+
+def staying(bench: Bench) -> tuple[str, ...]:
+    """Families of the kit whose part stays in the vehicle: it can be set, and no other can be ordered."""
+    held = any(fit.kind == "fitted" for fit in bench.profile.fits)
+    fitted = bench.application.values.get("fitted", {}) if held else {}
+    return tuple(family for family in bench.parts if family in fitted)
 
 
 def sizes(family: str) -> tuple[Number, ...]:

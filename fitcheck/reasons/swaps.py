@@ -51,6 +51,7 @@ class Swap:
     stays: tuple[Reason, ...]  # what is still said
     new: tuple[Reason, ...]  # what was not said before
     falls: tuple[Moved, ...]  # rules that are kept, but with less room than is enough and a step less than before
+    setting: str  # what is set on the kit with it: `lash`, `piston out` or `gap`
     setup: tuple[Moved, ...]
     cost: Moved
 
@@ -152,9 +153,18 @@ def _swap(bench: Bench, part: Part, after: Draft, row: int) -> Swap:
         tuple(reason for reason in says if _saying(reason) in known),
         tuple(reason for reason in says if _saying(reason) not in known),
         _falls(bench, after, row),
+        setting_word(bench, part),
         tuple(moved for name in SETUP if (moved := _moved(before, after, row, name)).before != moved.after),
         _moved(before, after, row, "cost"),
     )
+
+
+def setting_word(bench: Bench, part: Part) -> str:
+    """What the setting of a kit is, with that part in it."""
+    if bench.train == "concentric":
+        return "gap"
+    slave = part if part.family == "slave" else bench.parts["slave"]
+    return "piston out" if slave.at("preload") > 0.0 else "lash"
 
 
 def _saying(reason: Reason) -> tuple[str, str]:

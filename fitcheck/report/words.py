@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.result import KitTable, Reason
@@ -82,6 +82,16 @@ def count(number: int, gap: str = " ") -> str:
 def counted(number: int, noun: str) -> str:
     """A number with its noun: `1 kit`, `2 kits`."""
     return f"{count(number)} {noun}" if number == 1 else f"{count(number)} {noun}s"
+
+
+def listed(texts: Sequence[str], last: str = "and") -> str:
+    """`a, b and c`."""
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
+
+
+def article(noun: str) -> str:
+    """The noun with its article: `a disc`, `an external slave`."""
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def family_word(family: str) -> str:
