@@ -65,9 +65,7 @@ def table_of(
     return _table(context.catalog, rows, draft, rank, marks).take(order), order
 
 
-def drafted(
-    context: Context, rows: Rows, waived: frozenset[str] = NOBODY, held: Mapping[str, FloatArray] | None = None
-) -> Draft:
+def drafted(context: Context, rows: Rows, waived: frozenset[str] = NOBODY, held: Mapping[str, FloatArray] | None = None) -> Draft:
     """Kits of one application with all that is known of each, in the order in which they are given.
 
     `held` has a number for each kit: that of a quantity which is not to be computed, or not-a-number.
