@@ -25,7 +25,7 @@ from compared import (
     random_inputs,
     read_the_same,
     table_of,
-)  # fmt: skip
+)
 
 from fitcheck.catalog.parts import FAMILIES
 from fitcheck.compare.differences import Better, Cell, all_same, best_of, better
