@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +13,8 @@ from fitcheck.compare.trains import ASPECTS, choice, choose, speaking
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import UsageError
 from fitcheck.job import Preference
-from fitcheck.report.choice import FACT_PRAISE, FACTS, LABELS, PRAISE, TOPICS, answer, trains_lines
+from fitcheck.report.choice import FACT_PRAISE, FACTS, LABELS, PRAISE, TOPICS, answer, choice_views, trains_lines
+from fitcheck.report.html import page
 
 
 @pytest.mark.parametrize("application", VEHICLES)
@@ -169,3 +171,16 @@ def test_the_table_stays_within_120_columns(application: str) -> None:
         else []
     )
     assert all(len(line) <= 120 for line in table)
+
+
+def test_the_page_tells_the_choice_of_train_where_both_stand() -> None:
+    _, both = choose(demo(), "hay-lorry")
+    views = choice_views(screened())
+    assert sorted(views) == ["hay-lorry", "post-van", "snow-plough", "valley-bus"]
+    assert views["hay-lorry"].answer == answer(screened(), both)
+    text = page(screened())
+    assert text.count('<details class="fold">') == len(views)
+    section = text[text.index('id="choice-hay-lorry"') :].partition("</details>")[0]
+    for told in (views["hay-lorry"].answer, *(line for _, some in views["hay-lorry"].praise for line in some)):
+        assert html.escape(told, quote=False).replace("'", "&#39;") in section
+    assert 'id="choice-winch-truck"' not in text

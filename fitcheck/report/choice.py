@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from textwrap import wrap
 
 from fitcheck.compare.order import HEADROOM, NAME, VERDICT
-from fitcheck.compare.trains import Choice, Fact, Point, Side, speaking
+from fitcheck.compare.trains import Choice, Fact, Point, Side, choice, speaking
 from fitcheck.engine.result import KitTable, Result
 from fitcheck.engine.states import ABSENT, VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
@@ -120,25 +120,47 @@ def heading(side: Side) -> str:
     return TRAIN_WORDS[side.train] if side.stands or side.kit is None else f"{TRAIN_WORDS[side.train]}, rejected"
 
 
+@dataclass(frozen=True)
+class ChoiceView:
+    """The choice of train of one vehicle, ready to be set on a page."""
+
+    answer: str
+    heads: tuple[str, str]
+    praise: tuple[tuple[str, tuple[str, ...]], ...]  # train in words, what speaks for it
+    topics: tuple[tuple[str, tuple[Row, ...]], ...]
+
+
+def choice_views(result: Result) -> dict[str, ChoiceView]:
+    """By application, those of which each train has a kit that stands."""
+    found = (choice(result, application) for application in dict.fromkeys(application for application, _ in result.legal))
+    return {one.application: _view(result, one) for one in found if one.both_stand}
+
+
+def _view(result: Result, found: Choice) -> ChoiceView:
+    external, concentric = (heading(side) for side in found.sides)
+    return ChoiceView(
+        answer(result, found),
+        (external, concentric),
+        tuple((TRAIN_WORDS[side.train], tuple(praise(found, side.train))) for side in found.sides),
+        tuple((title, tuple(rows)) for title, rows in choice_rows(found)),
+    )
+
+
 # --- the answer
 
 
 def answer(result: Result, found: Choice) -> str:
     """Which train comes first, and by what, in one sentence."""
     if not found.first:
-        told = (f"with {_article(side.train)} {_missing(side)}" for side in found.sides if side.asked)
+        told = (f"with {words.train_word(side.train)} {_missing(side)}" for side in found.sides if side.asked)
         return f"Neither comes first: {'; '.join(told)}."
     first = f"The {TRAIN_WORDS[found.first]} comes first"
     other = next(side for side in found.sides if side.train != found.first)
     if not other.asked:
         return f"{first}: the job does not ask for the other train."
     if not found.decided:
-        return f"{first}: with {_article(other.train)} {_missing(other)}."
+        return f"{first}: with {words.train_word(other.train)} {_missing(other)}."
     return f"{first}: {_decided(result, found)}."
-
-
-def _article(train: str) -> str:
-    return f"{'an' if train == 'external' else 'a'} {TRAIN_WORDS[train]}"
 
 
 def _missing(side: Side) -> str:

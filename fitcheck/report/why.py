@@ -53,7 +53,7 @@ def _why(result: Result, group: Group) -> Why:
     cautions = result.verdicts.get(group, NONE)[1]
     some = f"; {words.count(cautions)} with cautions only" if cautions else ""
     return Why(
-        title=f"Why no kit with {'an' if group[1] == 'external' else 'a'} {words.TRAIN_WORDS[group[1]]} passes",
+        title=f"Why no kit with {words.train_word(group[1])} passes",
         lead=f"Of {words.counted(legal, 'legal kit')} none passes{some}." if legal else "No kit is legal. What empties it:",
         sentences=_emptied_sentences(result, group) if emptied else (),
         rules=_rule_rows(result, group, rules),
