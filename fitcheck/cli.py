@@ -7,8 +7,8 @@ import os
 import shlex
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from shutil import which
@@ -18,14 +18,15 @@ import click
 
 from fitcheck.cli_bundles import bundle, judge
 from fitcheck.cli_changes import changes, impact
+from fitcheck.cli_compare import compare
 from fitcheck.cli_reasons import reasons
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
-from fitcheck.shell import Program, WithExamples, Word, outcome, say, say_findings, show
+from fitcheck.shell import Program, WithExamples, Word, outcome, progress_bar, say, say_findings, show
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
     from fitcheck.gate import Gate, Level
-    from fitcheck.inputs import Inputs, Progress
+    from fitcheck.inputs import Inputs
 
 FORMS = ("text", "json", "sarif", "junit")
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
@@ -177,6 +178,7 @@ program.add_command(judge)
 program.add_command(reasons)
 program.add_command(impact)
 program.add_command(changes)
+program.add_command(compare)
 
 
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:
@@ -211,21 +213,6 @@ def tell(gate: Gate, form: str, most: int | None) -> int:
     code = outcome((), gate.complete, len(gate.read), bool(gate.failing))
     show([FORMATS[form](gate, code, most or MOST[form]).rstrip("\n")])
     return code
-
-
-@contextmanager
-def progress_bar() -> Iterator[Progress | None]:
-    """A bar on stderr, where that is a terminal; it goes away when done."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    columns = (TextColumn("Judging kits"), BarColumn(), MofNCompleteColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("", total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def called() -> str:

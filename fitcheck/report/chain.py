@@ -10,7 +10,7 @@ from fitcheck.engine.table import METRICS
 from fitcheck.profile import Rule
 from fitcheck.quantities import UNITS, to_unit
 from fitcheck.reasons.chain import Figure, Leaf, Node
-from fitcheck.reasons.standing import BROKEN, KEPT, UNKNOWN, Footing, RuleLine, Standing
+from fitcheck.reasons.standing import BROKEN, UNKNOWN, Footing, RuleLine, Standing
 from fitcheck.report import words
 from fitcheck.report.judgement import verdict_text
 from fitcheck.report.view import setup_texts

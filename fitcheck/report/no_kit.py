@@ -41,7 +41,7 @@ def no_kit_lines(found: NoKit) -> Iterator[str]:
 
 def _passing_lines(found: NoKit, train: str, passing: int) -> Iterator[str]:
     best = found.result.best[found.application.id, train]
-    with_train = f"with {words.article(words.TRAIN_WORDS[train])}"
+    with_train = f"with {words.train_word(train)}"
     yield f"{words.counted(passing, 'kit')} {with_train} {'passes' if passing == 1 else 'pass'}; the best: {_headline(best, 0)}"
 
 

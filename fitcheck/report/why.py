@@ -56,7 +56,7 @@ def _why(result: Result, group: Group) -> Why:
     some = f"; {words.count(cautions)} with cautions only" if cautions else ""
     return Why(
         trains=(group[1],),
-        title=f"Why no kit with {words.article(words.TRAIN_WORDS[group[1]])} passes",
+        title=f"Why no kit with {words.train_word(group[1])} passes",
         lead=f"Of {words.counted(legal, 'legal kit')} none passes{some}." if legal else "No kit is legal. What empties it:",
         sentences=_emptied_sentences(result, group) if emptied else (),
         rules=_rule_rows(result, group, rules),

@@ -99,6 +99,11 @@ def family_word(family: str) -> str:
     return FAMILY_WORDS.get(family, family)
 
 
+def train_word(train: str) -> str:
+    """A train with its article: `an external slave`."""
+    return article(TRAIN_WORDS[train])
+
+
 def part_name(part: Part | None, identifier: str) -> str:
     """What people call the part; its id where there is no name."""
     return str(part.values.get("name", identifier)) if part else identifier
