@@ -13,7 +13,7 @@ from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench
 from fitcheck.errors import UsageError
 from fitcheck.frame import Screening, nearest_first
-from fitcheck.inputs import Inputs
+from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
 from fitcheck.quantities import quoted
 from fitcheck.reasons.missing_part import MissingPart, first_that_pass, missing_interfaces
@@ -38,7 +38,7 @@ class NoKit:
         return any(verdicts[PASS] for verdicts in self.result.verdicts.values())
 
 
-def no_kit_of(inputs: Inputs, identifier: str) -> NoKit:
+def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None) -> NoKit:
     """Screen one application and find out why nothing passes.
 
     Raises UsageError where the catalog has no such application, or the job leaves it out.
@@ -46,7 +46,7 @@ def no_kit_of(inputs: Inputs, identifier: str) -> NoKit:
     application = _application(inputs, identifier)
     best = max(inputs.job.best, LEAST_LISTED)
     job = replace(inputs.job, applications=(identifier,), best=best, row_limit=2 * best)
-    result = replace(inputs, job=job).screen()
+    result = replace(inputs, job=job).screen(progress)
     legality = Legality(inputs.catalog, inputs.profile, job)
     families = {family for train in legality.trains for family in TRAINS[train][1:]}
     let_in = {
