@@ -70,7 +70,7 @@ def _held_against(ids: Sequence[str], families: Sequence[str], catalog: Catalog)
 
 
 def let_in(job: Job, family: str, identifier: str) -> bool:
-    """Whether a job leaves a part in play."""
+    """Whether a job lets a part of that family into its kits."""
     if family == "application" and "all" not in job.applications and identifier not in job.applications:
         return False
     return identifier in job.only.get(family, (identifier,)) and identifier not in job.leave_out.get(family, ())

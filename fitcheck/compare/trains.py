@@ -22,6 +22,7 @@ from fitcheck.errors import UsageError
 from fitcheck.frame import nearest_first
 from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
+from fitcheck.kit_names import let_in
 from fitcheck.quantities import quoted
 
 TRAINS = ("external", "concentric")
@@ -126,20 +127,14 @@ def choose(inputs: Inputs, application: str, progress: Progress | None = None) -
 def _known(inputs: Inputs, application: str) -> str:
     """The application, if job and catalog have it."""
     every = [part.id for part in inputs.catalog.families.get("application", ())]
-    let_in = [one for one in every if _let_in(inputs.job, one)]
-    if application in let_in:
+    asked = [one for one in every if let_in(inputs.job, "application", one)]
+    if application in asked:
         return application
     if application in every:
         raise UsageError(f"The job leaves the application {application} out.")
-    close = get_close_matches(application.casefold(), let_in, 3, 0.4)
-    meant = f"Did you mean {' or '.join(close)}?" if close else f"There are: {', '.join(let_in) or 'none'}."
+    close = get_close_matches(application.casefold(), asked, 3, 0.4)
+    meant = f"Did you mean {' or '.join(close)}?" if close else f"There are: {', '.join(asked) or 'none'}."
     raise UsageError(f"There is no application {quoted(application)}. {meant}")
-
-
-def _let_in(job: Job, application: str) -> bool:
-    asked = "all" in job.applications or application in job.applications
-    only, without = job.only.get("application", (application,)), job.leave_out.get("application", ())
-    return asked and application in only and application not in without
 
 
 def choice(result: Result, application: str) -> Choice:

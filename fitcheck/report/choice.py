@@ -81,7 +81,7 @@ PRAISE = {
     ("adjustments", "least"): "fewer resets",
     ("service_hours", "least"): "sooner replaced",
     ("cost", "least"): "costs less",
-    ("mass", "least"): "lighter",
+    ("mass", "least"): "weighs less",
 }
 FACT_PRAISE = {
     "bite": "the rod can move the bite",
