@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fitcheck.reasons.chain import Chain
     from fitcheck.reasons.standing import Standing
 
+LEVELS = 2  # of the trees that are told beside a verdict
 KIT = "my-car+long+valley-19+braided+amber+slim+light+soft"
 
 
@@ -91,7 +92,7 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     from fitcheck.reasons.remedies import remedies_of
     from fitcheck.reasons.sensitivity import sensitivity
     from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN
-    from fitcheck.report.chain import footing_lines, rule_lines, tree_lines, verdict_lines
+    from fitcheck.report.chain import footing_lines, rule_lines, short_lines, verdict_lines
     from fitcheck.report.remedies import remedy_lines
     from fitcheck.report.sensitivity import sensitivity_lines
 
@@ -103,7 +104,7 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
         yield from _headed("What would mend it:", (f"  {line}" for line in remedy_lines(remedies, chain.bench.profile)))
     told: set[str] = set()
     leaves: set[tuple[str, str, str]] = set()
-    trees = (tree_lines(chain.tree(name, told), True, leaves) for name in standing.in_question)
+    trees = (short_lines(chain.tree(name, told, LEVELS), chain.leaves(name), leaves) for name in standing.in_question)
     yield from _headed("How the figures in question come about:", (f"  {line}" for lines in trees for line in lines))
     yield from _headed("", sensitivity_lines(sensitivity(chain)))
     yield from _headed("Rules that are kept, the nearest to its bound first:", rule_lines(standing.rules, (KEPT, NOWHERE)))
@@ -116,7 +117,7 @@ def _one(chain: Chain, standing: Standing, metric: str) -> Iterator[str]:
 
     yield from verdict_lines(standing)
     yield from _headed(f"Rules on {metric}:", rule_lines(rule for rule in standing.rules if rule.metric == metric))
-    yield from _headed("", tree_lines(chain.tree(metric), False, set()))
+    yield from _headed("", tree_lines(chain.tree(metric), set()))
     yield ""
 
 

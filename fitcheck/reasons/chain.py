@@ -60,7 +60,7 @@ class Leaf:
 
 @dataclass(frozen=True)
 class Node:
-    """One quantity: what it is, its equation, and what went into it; `again` where all that was told before."""
+    """One quantity: what it is, its equation, and what went into it; `again` where that was told before."""
 
     name: str
     state: int
@@ -90,15 +90,17 @@ class Chain:
         """Every quantity that can be asked for: metrics first, then what they rest on."""
         return (*METRICS, *sorted(self.steps.keys() - METRICS.keys()))
 
-    def tree(self, name: str, told: set[str] | None = None) -> Node:
-        """The tree of a quantity; what stands in `told` is only named, and what this tree tells is added to it."""
+    def tree(self, name: str, told: set[str] | None = None, levels: int = 99) -> Node:
+        """The tree of a quantity so many levels down; what stands in `told` is not told again, and this tree is added to it."""
         told = set() if told is None else told
         if name in told:
             return replace(self._node(name), again=True)
+        if not levels:
+            return self._node(name)
         told.add(name)
         inputs: list[Node | Leaf] = []
         for each in self.inputs(name):
-            inputs += self.given(each) if each not in self.steps else [self.tree(each, told)]
+            inputs += self.given(each) if each not in self.steps else [self.tree(each, told, levels - 1)]
         return replace(self._node(name), inputs=(*inputs, *self._extra(name)))
 
     def inputs(self, name: str) -> tuple[str, ...]:
@@ -153,7 +155,7 @@ class Chain:
         """The leaves that a given of the plan is made from."""
         origins = self.values.givens.origins(name)
         if not origins:
-            yield Leaf(name, "train", "", "", words=self._by_the_train(name))
+            yield Leaf(name, "train", "", name, words=self._by_the_train(name))
         for origin in origins:
             yield from self._leaves_of(name, origin)
 
@@ -270,8 +272,8 @@ def _figures(value: Any, unit: str) -> Iterator[Figure]:
         yield from (_figure("travel", value.travel, "m"), _figure("load", value.load, "N"))
         yield _figure("pressure", value.pressure, "Pa")
     elif isinstance(value, Spring | Way):
-        yield from (_figure("travel", value.travel, "m"), _figure("load", value.load, "N"))
-        yield from (_figure("volume", value.volume, "m3"),) if isinstance(value, Way) else ()
+        yield from (_figure("load up to", np.max(value.load), "N"), _figure("travel up to", np.max(value.travel), "m"))
+        yield from (_figure("fluid up to", np.max(value.volume), "m3"),) if isinstance(value, Way) else ()
     elif isinstance(value, Foot):
         yield from (_figure("force per pressure", value.per_signal, "N/Pa"), _figure("force without pressure", value.rest, "N"))
     elif isinstance(value, tuple):

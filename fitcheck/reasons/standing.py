@@ -95,8 +95,8 @@ def _line(chain: Chain, rule: Rule) -> RuleLine:
     state, rejects = chain.state(rule.metric), rule.severity == "reject"
     if state != VALUE:
         kind = {ABSENT: NOWHERE, NOT_GIVEN: NEEDED, CANNOT: UNKNOWN}[state]
-        unknown = rejects or state == CANNOT  # what cannot be computed rejects, whatever the rule would do
-        return RuleLine(rule.name, rule.metric, kind, None, np.nan, unknown, rule, chain.lacking(rule.metric))
+        strict = state == CANNOT  # what cannot be computed rejects, whatever the rule would do
+        return RuleLine(rule.name, rule.metric, kind, None, np.nan, strict, rule, chain.lacking(rule.metric))
     number = np.asarray(chain.values.number(rule.metric), float).reshape(-1)[:1]
     headroom = float(headroom_of(rule, number)[0])
     kind = KEPT if headroom >= BREAKS else BROKEN

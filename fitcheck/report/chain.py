@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from fitcheck.engine.states import ABSENT, CANNOT, STATE_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.profile import Rule
 from fitcheck.quantities import UNITS, to_unit
 from fitcheck.reasons.chain import Figure, Leaf, Node
-from fitcheck.reasons.standing import BROKEN, UNKNOWN, Footing, RuleLine, Standing
+from fitcheck.reasons.standing import BROKEN, NEEDED, NOWHERE, UNKNOWN, Footing, RuleLine, Standing
 from fitcheck.report import words
 from fitcheck.report.judgement import verdict_text
 from fitcheck.report.view import setup_texts
 
 WIDTH = 118
-SHORT = 2  # levels of a short tree that are told one by one
 MOST_POINTS = 7  # of a list of numbers
+_ELSEWHERE = re.compile(r"\b(in|ft|thou|lbf?|psi|ksi|kgf|degF|in2|in3)\b")  # units of which not everybody has a picture
 
 # The trade's unit for each SI unit that a docstring names; others are shown as they are.
 SHOWN = {
@@ -39,64 +41,67 @@ SHOWN = {
 
 # --- a tree
 
+Told = set[tuple[str, str, str]]  # the leaves that were told
 
-def tree_lines(tree: Node, short: bool, told: set[tuple[str, str, str]]) -> Iterator[str]:
-    """A tree from the top down: in full, each with what it says of itself; or short, its lower levels summed up by part.
 
-    Leaves that stand in `told` are only named, and those of this tree are added to it.
-    """
-    yield from _node_lines(tree, 0, short, told)
-    below = [leaf for leaf in _deep(tree, 0) if leaf.id not in told] if short else []
+def tree_lines(tree: Node, told: Told) -> Iterator[str]:
+    """A whole tree from the top down, each quantity with what it is and where its equation is from."""
+    return _node_lines(tree, "", told, set(), full=True)
+
+
+def short_lines(tree: Node, leaves: Iterable[Leaf], told: Told) -> Iterator[str]:
+    """The upper levels of a tree, then by part all the other `leaves` that it rests on; those `told` before are left out."""
+    yield from _node_lines(tree, "", told, set(), full=False)
+    below = [leaf for leaf in leaves if leaf.id not in told]
     told.update(leaf.id for leaf in below)
     yield from _by_owner(below)
 
 
-def _node_lines(node: Node, depth: int, short: bool, told: set[tuple[str, str, str]]) -> Iterator[str]:
-    indent = "  " * depth
-    yield indent + _headline(node)
-    if not short:
+def _node_lines(node: Node, indent: str, told: Told, named: set[str], full: bool) -> Iterator[str]:
+    yield from _headline(node, indent)
+    if full:
         yield from _wrapped(f"{words.sentence(node.sentence)} {_sourced(node.source)}".rstrip(), f"{indent}    | ")
     yield from (f"{indent}    {text}" for text in _whys(node))
-    if short and depth == SHORT:
-        return
     again = []
     for each in node.inputs:
-        if isinstance(each, Node) and not each.again:
-            yield from _node_lines(each, depth + 1, short, told)
+        if isinstance(each, Node) and not each.again and each.name not in named:
+            named.add(each.name)
+            yield from _node_lines(each, f"{indent}  ", told, named, full)
         elif isinstance(each, Leaf) and each.id not in told:
             told.add(each.id)
             yield f"{indent}  {leaf_text(each)}"
         else:
-            again.append(f"{each.name} {_value(each)}".rstrip())
+            again.append(f"{each.name} {_briefly(each)}".rstrip())
     if again:
         yield from _wrapped(f"and, told above: {', '.join(dict.fromkeys(again))}", f"{indent}  ")
 
 
-def _deep(node: Node, depth: int) -> Iterator[Leaf]:
-    """The leaves below the levels that a short tree tells one by one."""
-    for each in node.inputs:
-        if isinstance(each, Node):
-            yield from _deep(each, depth + 1)
-        elif depth >= SHORT:
-            yield each
+def _briefly(item: Node | Leaf) -> str:
+    if isinstance(item, Node):
+        return node_value(item) if len(item.figures) == 1 else ""
+    return item.words.partition(":")[0] if item.kind == "train" else leaf_value(replace(item, words=""))
 
 
 def _by_owner(leaves: Iterable[Leaf]) -> Iterator[str]:
     """One paragraph for each part or file: what of it went into the number."""
     groups: dict[tuple[str, str], dict[tuple[str, str, str], Leaf]] = {}
     for leaf in leaves:
-        if leaf.kind not in ("train", "left out"):
-            groups.setdefault((leaf.owner, leaf.place.file if leaf.place else ""), {})[leaf.id] = leaf
+        if leaf.kind != "train":
+            groups.setdefault((_whose(leaf), leaf.place.file if leaf.place else ""), {})[leaf.id] = leaf
     for (owner, file), some in groups.items():
         lines = sorted({leaf.place.line for leaf in some.values() if leaf.place})
         where = f" ({file}:{lines[0]}{f'-{lines[-1]}' if len(lines) > 1 else ''})" if file and lines else ""
-        told = ", ".join(f"{leaf.key} {_value(leaf)}".rstrip() for leaf in some.values())
-        yield from _wrapped(f"from {owner or 'the job'}{where}: {told}", "  ")
+        told = ", ".join(f"{leaf.key} {leaf_value(leaf)}".rstrip() for leaf in some.values())
+        yield from _wrapped(f"from {owner}{where}: {told}", "  ")
 
 
-def _headline(node: Node) -> str:
-    right = node.equation.partition(" = ")[2]
-    return f"{node.name} {_value(node)}".rstrip() + (f" = {right}" if right else "")
+def _headline(node: Node, indent: str) -> Iterator[str]:
+    """Name, value and equation; the equation on a line of its own where they would be too long together."""
+    left, right = f"{indent}{node.name} {node_value(node)}".rstrip(), node.equation.partition(" = ")[2]
+    if right and len(left) + len(right) + 3 > WIDTH:
+        yield from (left, f"{indent}    = {right}")
+    else:
+        yield f"{left} = {right}" if right else left
 
 
 def _whys(node: Node) -> Iterator[str]:
@@ -118,10 +123,6 @@ def _wrapped(text: str, indent: str) -> list[str]:
 
 
 # --- values
-
-
-def _value(item: Node | Leaf) -> str:
-    return node_value(item) if isinstance(item, Node) else leaf_value(item)
 
 
 def node_value(node: Node) -> str:
@@ -166,19 +167,24 @@ def leaf_value(leaf: Leaf) -> str:
     told = _list((float(value),), unit)  # type: ignore[arg-type]
     if leaf.text is None:
         return told
-    plain = str(leaf.text)
-    return plain if not unit or unit in plain else f"{plain} ({told})"
+    return f"{leaf.text} ({told})" if _ELSEWHERE.search(str(leaf.text)) else str(leaf.text)
 
 
 def leaf_text(leaf: Leaf) -> str:
     """One line for what was given: name, value, whose it is, where it stands, and what kind of source that has."""
-    origin = {"assumption": "assumed by the profile", "rule": f"asked for by the rule {leaf.owner}", "job": "of the job"}
-    whose = origin.get(leaf.kind, f"{leaf.owner} {leaf.key}".strip())
+    family, _, identifier = leaf.owner.partition(" ")
+    plain = leaf.kind == "field" and leaf.name == f"{family}_{leaf.key}"
+    whose = identifier if plain else _whose(leaf, leaf.kind in ("field", "left out", "not given"))
     left_out = "left out in the catalog" if leaf.kind == "left out" else ""
     where = f"{leaf.place.file}:{leaf.place.line}" if leaf.place else ""
     evidence = (leaf.evidence or "no evidence given") if leaf.kind == "field" else ""
     told = ", ".join(text for text in (whose, left_out, where, evidence) if text)
     return f"{leaf.name} {leaf_value(leaf)}".rstrip() + (f": {told}" if told else "")
+
+
+def _whose(leaf: Leaf, with_key: bool = False) -> str:
+    known = {"assumption": "assumptions of the profile", "rule": f"the rule {leaf.owner}", "job": "the job", "train": ""}
+    return known.get(leaf.kind, f"{leaf.owner} {leaf.key}" if with_key else leaf.owner)
 
 
 # --- how a kit stands
@@ -233,11 +239,17 @@ def rule_lines(lines: Iterable[RuleLine], kinds: Sequence[str] = ()) -> Iterator
 
 def _rule_head(line: RuleLine) -> str:
     """`broken torque-factor (rejects): torque_factor 1.09, at least 1.2, headroom -0.37, may be waived`."""
-    does = "rejects" if line.rejects else "cautions"
+    does = "" if line.kind == NOWHERE else f" ({_does(line)})"
     asked = f"{_found(line)}, {words.bound(line.rule)}" if line.rule else _found(line)
     room = f", headroom {words.headroom(line.headroom)}" if line.value is not None else ""
     waived = ", may be waived" if line.kind == BROKEN and line.rule and line.rule.waivable else ""
-    return f"{line.kind} {line.name} ({does}): {asked}{room}{waived}"
+    return f"{line.kind} {line.name}{does}: {asked}{room}{waived}"
+
+
+def _does(line: RuleLine) -> str:
+    if line.kind == NEEDED and line.rule and line.rule.not_given == "said":
+        return "only said"
+    return "rejects" if line.rejects else "cautions"
 
 
 def _found(line: RuleLine) -> str:

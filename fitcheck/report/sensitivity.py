@@ -26,10 +26,10 @@ def sensitivity_lines(found: Iterable[Sensitivity]) -> Iterator[str]:
 
 def _effect(metric: Metric, effect: Effect) -> str:
     push = effect.push
-    by = f"+/- {_quantity(push.step, push)}, its tolerance" if push.by_tolerance else "+/- 1 %"
+    by = f"{_quantity(push.step, push)} (its tolerance)" if push.by_tolerance else "1 %"
     sides = (("less", effect.down, effect.why_down), ("more", effect.up, effect.why_up))
-    told = "; ".join(f"{word} {_change(metric, change, why)}" for word, change, why in sides)
-    return f"{push.part.family} {push.part.id} {push.key} {_quantity(push.value, push)}, {by}: {told}"
+    told = ", ".join(f"{word}: {_change(metric, change, why)}" for word, change, why in sides)
+    return f"{push.part.family} {push.part.id} {push.key} {_quantity(push.value, push)}, by {by} {told}"
 
 
 def _change(metric: Metric, change: float | None, why: str) -> str:
