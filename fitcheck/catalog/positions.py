@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cache, cached_property
 from typing import Literal
 
@@ -54,7 +54,8 @@ class Positions:
     def find(self, path: Path, of: Literal["key", "value"] = "key") -> Spot:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
         if path not in self._index:
-            self._gather(path[:length] for length in range(len(path)))
+            for length, step in enumerate(path):
+                self._gather(path[:length], str(step))
         while path not in self._index:
             if not path:
                 return 1, 1
@@ -63,7 +64,9 @@ class Positions:
 
     def paths(self) -> set[Path]:
         """All the paths that have a place."""
-        self._gather(tuple(self._waiting))
+        for prefix in tuple(self._tables):
+            for key in tuple(self._pairs(prefix)):
+                self._gather(prefix, key)
         return set(self._index)
 
     def _spot(self, node: Node) -> Spot:
@@ -71,11 +74,24 @@ class Positions:
         row, column = node.start_point
         return row + 1, len(self._lines[row][:column].decode(errors="replace")) + 1
 
-    def _gather(self, prefixes: Iterable[Path]) -> None:
-        """Note what stands in tables that nobody has asked about yet."""
-        for prefix in prefixes:
-            for pair in self._waiting.pop(prefix, ()):
-                _add_value(prefix, pair, self._index)
+    def _gather(self, prefix: Path, key: str) -> None:
+        """Note what stands in a table under a key, unless that is known already."""
+        for pair in self._pairs(prefix).pop(key, ()):
+            _add_value(prefix, pair, self._index)
+
+    def _pairs(self, prefix: Path) -> dict[str, list[Node]]:
+        """The pairs of a table that nobody has asked about yet, by the first part of their keys."""
+        waiting = self._waiting.setdefault(prefix, {})
+        for table in self._tables.pop(prefix, ()):
+            for pair in table.named_children:
+                if pair.type == "pair":
+                    waiting.setdefault(_key_text(_key_nodes(pair)[0]), []).append(pair)
+        return waiting
+
+    @cached_property
+    def _waiting(self) -> dict[Path, dict[str, list[Node]]]:
+        """The pairs of the tables that somebody has asked about: of a large catalog few ever are."""
+        return {}
 
     @property
     def _index(self) -> dict[Path, tuple[Node, Node]]:
@@ -83,8 +99,8 @@ class Positions:
         return self._headers[0]
 
     @property
-    def _waiting(self) -> dict[Path, list[Node]]:
-        """The pairs of each table that nobody has asked about yet: of a large catalog few ever are."""
+    def _tables(self) -> dict[Path, list[Node]]:
+        """The tables that nobody has asked about yet."""
         return self._headers[1]
 
     @cached_property
@@ -92,14 +108,11 @@ class Positions:
         """The paths of all headers; the newest element of an array of tables is the one that later headers step into."""
         index: dict[Path, tuple[Node, Node]] = {}
         counts: dict[Path, int] = {}
-        waiting: dict[Path, list[Node]] = {}
+        tables: dict[Path, list[Node]] = {(): [self._tree.root_node]}
         for node in self._tree.root_node.named_children:
-            if node.type == "pair":
-                waiting.setdefault((), []).append(node)
-            elif node.type in _TABLES:
-                prefix = _add_header(node, index, counts)
-                waiting.setdefault(prefix, []).extend(node.named_children[1:])
-        return index, waiting
+            if node.type in _TABLES:
+                tables.setdefault(_add_header(node, index, counts), []).append(node)
+        return index, tables
 
 
 def _broken(root: Node) -> Iterator[Node]:
@@ -115,7 +128,7 @@ def _broken(root: Node) -> Iterator[Node]:
 
 def _add_header(table: Node, index: dict[Path, tuple[Node, Node]], counts: dict[Path, int]) -> Path:
     """Note the keys of a header; the path of the table that it opens."""
-    nodes = list(_key_nodes(table.named_children[0]))
+    nodes = _key_nodes(table)
     path: Path = ()
     for node in nodes[:-1]:
         path = (*path, _key_text(node))
@@ -139,8 +152,8 @@ def _add_value(prefix: Path, node: Node, index: dict[Path, tuple[Node, Node]]) -
     while stack:
         path, node = stack.pop()
         if node.type == "pair":
-            key, value = node.named_children[:2]
-            nodes = list(_key_nodes(key))
+            nodes = _key_nodes(node)
+            value = node.named_children[1]
             for part in nodes[:-1]:
                 path = (*path, _key_text(part))
                 index.setdefault(path, (part, part))
@@ -161,15 +174,14 @@ def _inside(path: Path, value: Node) -> Iterator[tuple[Path, Node]]:
         yield from (((*path, number), child) for number, child in enumerate(children))
 
 
-def _key_nodes(key: Node) -> Iterator[Node]:
-    """The parts of a key from left to right; dotted keys nest to the left."""
-    stack = [key]
-    while stack:
-        node = stack.pop()
-        if node.type in _KEYS:
-            yield node
-        else:
-            stack.extend(reversed(node.named_children))
+def _key_nodes(owner: Node) -> list[Node]:
+    """The parts of the key of a pair or a header from left to right; dotted keys nest to the left."""
+    key = owner.child(0 if owner.type == "pair" else 1)  # a header begins with its bracket
+    nodes = []
+    while key is not None and key.type not in _KEYS:
+        nodes.append(key.named_children[-1])
+        key = key.child(0)
+    return [*([] if key is None else [key]), *reversed(nodes)]
 
 
 def _key_text(node: Node) -> str:
