@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Literal
+from typing import Literal, NamedTuple
 
 
 class Exit(IntEnum):
@@ -17,8 +17,7 @@ class Exit(IntEnum):
     COULD_NOT = 4
 
 
-@dataclass(frozen=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A spot in a file: lines and columns count from 1 (in characters); `key` is the dotted path of the entry."""
 
     file: str

@@ -28,9 +28,10 @@ class Positions:
 
     def __init__(self, text: str) -> None:
         """Parse the text; the places of keys are gathered at the first question."""
-        data = text.encode()
-        self._lines = data.split(b"\n")
-        self._tree: Tree = _parser().parse(data)
+        self._data = text.encode()
+        self._lines = self._data.split(b"\n")
+        self._tree: Tree = _parser().parse(self._data)
+        self._waiting: dict[Path, list[Node]] = {}  # what stands in tables, and nobody has asked about
 
     @property
     def sound(self) -> bool:
@@ -64,9 +65,8 @@ class Positions:
 
     def paths(self) -> set[Path]:
         """All the paths that have a place."""
-        for prefix in tuple(self._tables):
-            for key in tuple(self._pairs(prefix)):
-                self._gather(prefix, key)
+        for prefix in ((), *self._headers[1]):
+            self._gather(prefix, "")
         return set(self._index)
 
     def _spot(self, node: Node) -> Spot:
@@ -75,42 +75,39 @@ class Positions:
         return row + 1, len(self._lines[row][:column].decode(errors="replace")) + 1
 
     def _gather(self, prefix: Path, key: str) -> None:
-        """Note what stands in a table under a key, unless that is known already."""
-        for pair in self._pairs(prefix).pop(key, ()):
-            _add_value(prefix, pair, self._index)
+        """Note what stands in a table under the keys that begin so, or may do so, being quoted."""
+        beginnings = (key.encode(), b'"', b"'")
+        waiting, self._waiting[prefix] = self._pairs(prefix), []
+        for node in waiting:
+            if self._data.startswith(beginnings, node.start_byte):
+                _add_value(prefix, node, self._index)
+            else:
+                self._waiting[prefix].append(node)
 
-    def _pairs(self, prefix: Path) -> dict[str, list[Node]]:
-        """The pairs of a table that nobody has asked about yet, by the first part of their keys."""
-        waiting = self._waiting.setdefault(prefix, {})
-        for table in self._tables.pop(prefix, ()):
-            for pair in table.named_children:
-                if pair.type == "pair":
-                    waiting.setdefault(_key_text(_key_nodes(pair)[0]), []).append(pair)
-        return waiting
-
-    @cached_property
-    def _waiting(self) -> dict[Path, dict[str, list[Node]]]:
-        """The pairs of the tables that somebody has asked about: of a large catalog few ever are."""
-        return {}
+    def _pairs(self, prefix: Path) -> list[Node]:
+        """What is waiting in a table; of a large catalog few are ever asked about."""
+        if prefix not in self._waiting:
+            self._waiting[prefix] = [node for table in self._headers[1].get(prefix, ()) for node in table.named_children[1:]]
+        return self._waiting[prefix]
 
     @property
     def _index(self) -> dict[Path, tuple[Node, Node]]:
         """Key and value node of each path known so far."""
         return self._headers[0]
 
-    @property
-    def _tables(self) -> dict[Path, list[Node]]:
-        """The tables that nobody has asked about yet."""
-        return self._headers[1]
-
     @cached_property
     def _headers(self) -> tuple[dict[Path, tuple[Node, Node]], dict[Path, list[Node]]]:
-        """The paths of all headers; the newest element of an array of tables is the one that later headers step into."""
+        """The paths of all headers, and the tables that they open.
+
+        The newest element of an array of tables is the one that later headers step into.
+        """
         index: dict[Path, tuple[Node, Node]] = {}
         counts: dict[Path, int] = {}
-        tables: dict[Path, list[Node]] = {(): [self._tree.root_node]}
+        tables: dict[Path, list[Node]] = {}
         for node in self._tree.root_node.named_children:
-            if node.type in _TABLES:
+            if node.type == "pair":
+                self._waiting.setdefault((), []).append(node)
+            elif node.type in _TABLES:
                 tables.setdefault(_add_header(node, index, counts), []).append(node)
         return index, tables
 

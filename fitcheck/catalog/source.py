@@ -125,32 +125,32 @@ def _decoded(data: bytes, shown: str) -> tuple[str, dict[int, Finding]]:
 
 def _weighed(source: Source, dates: bool) -> Source:
     """The source with findings for values that TOML knows and no entry can have; an empty file is said to be empty."""
-    faults = [(path, *fault) for path, value in _leaves(source.values) if (fault := _value_fault(path, value, dates))]
-    findings = [*source.findings]
-    for path, problem, found, expected, mend in faults:
-        findings.append(Finding(source.locate(path, "value"), problem, found, expected, mend))
+    findings, refused = [*source.findings], set()
+    for path, step, value in _leaves(source.values):
+        if not isinstance(value, str) and (fault := _value_fault(value, dates)):
+            refused.add((*path, step))
+            findings.append(Finding(source.locate((*path, step), "value"), *fault))
     if not source.values and not findings:
         findings.append(
             Finding(Place(source.file), "empty", "nothing", "at least one entry", "write an entry or leave the file away")
         )
-    refused = tuple(sorted({fault[0] for fault in faults}, key=dotted))
-    return replace(source, findings=tuple(sorted(findings)), complete=not findings, refused=refused)
+    places = tuple(sorted(refused, key=dotted))
+    return replace(source, findings=tuple(sorted(findings)), complete=not findings, refused=places)
 
 
-def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
-    """Every value that holds no other, with its path; nesting that is too deep is handed out as it is."""
+def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, str | int, Any]]:
+    """Every value that holds no other, with where it is and its key there; what is nested too deep is handed out as it is."""
     stack: list[tuple[Path, Any]] = [((), values)]
     while stack:
-        path, value = stack.pop()
-        if isinstance(value, dict) and len(path) <= DEEPEST:
-            stack.extend(((*path, key), inner) for key, inner in value.items())
-        elif isinstance(value, list) and len(path) <= DEEPEST:
-            stack.extend(((*path, number), inner) for number, inner in enumerate(value))
-        else:
-            yield path, value
+        path, table = stack.pop()
+        for step, value in table.items() if isinstance(table, dict) else enumerate(table):
+            if isinstance(value, dict | list) and len(path) < DEEPEST:
+                stack.append(((*path, step), value))
+            else:
+                yield path, step, value
 
 
-def _value_fault(path: Path, value: Any, dates: bool) -> tuple[str, str, str, str] | None:
+def _value_fault(value: Any, dates: bool) -> tuple[str, str, str, str] | None:
     """Problem, found, expected and mend of a value that no entry can have."""
     if isinstance(value, dict | list):
         return "too-deep", f"more than {DEEPEST} levels", "a few levels of nesting", "write the value with less nesting"
