@@ -114,7 +114,7 @@ class _Measure(NamedTuple):
 
 
 class _Measured(NamedTuple):
-    """Value and tolerance in SI and which of them breaks the bounds; no value where something else is at fault and said elsewhere."""
+    """Value and tolerance in SI and which of them breaks the bounds; no value where that is said elsewhere."""
 
     value: float | None = None
     tolerance: float | None = None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from typing import Any
 
 from fitcheck.catalog.schema import Path, dotted
@@ -12,17 +11,13 @@ from fitcheck.errors import Place
 
 
 class Places(Mapping[str, Place]):
-    """Dotted key to place. Nearly no place is ever asked for, and finding one takes a parse of its own."""
+    """Dotted key to place. Nearly no place is ever asked for."""
 
     def __init__(self, source: Source, base: Path, values: Mapping[str, Any]) -> None:
         """Keep what is needed to look a place up."""
         self._source = source
         self._base = base
         self._values = values
-
-    def __reduce__(self) -> tuple[type[Places], tuple[Source, Path, Mapping[str, Any]]]:
-        """Travel to another process without the syntax tree, which cannot."""
-        return Places, (replace(self._source, positions=None), self._base, self._values)
 
     def __getitem__(self, key: str) -> Place:
         """The place of a key's value."""

@@ -1,6 +1,6 @@
 """One TOML 1.0 file: its values, where each stands, and everything that could not be read.
 
-Values come from the parser; a syntax tree beside them gives places, and what can be saved of a file that does not parse.
+Values come from the parser, places from a run over the text; what can be saved of a file that does not parse is saved.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, time
-from functools import cached_property
 from math import isfinite
 from pathlib import Path as FilePath
 from typing import Any, Literal
@@ -38,17 +37,12 @@ class Source:
     complete: bool = True
     refused: tuple[Path, ...] = ()
     text: str = field(default="", repr=False)  # what the values were read from: broken entries are blank lines
-    positions: Positions | None = field(default=None, repr=False, compare=False)
+    positions: Positions = field(default_factory=lambda: Positions(""), repr=False, compare=False)
 
     def locate(self, path: Path, of: Literal["key", "value"] = "key") -> Place:
         """Where a key or its value stands; a key that is missing is shown at its nearest ancestor."""
-        line, column = self._positions.find(path, of)
+        line, column = self.positions.find(path, of)
         return Place(self.file, line, column, dotted(path))
-
-    @cached_property
-    def _positions(self) -> Positions:
-        """The places of all keys; a source that travelled to another process finds them anew."""
-        return self.positions or Positions(self.text)
 
 
 def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
@@ -65,15 +59,22 @@ def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
     if refusal:
         return Source(shown, findings=(refusal,), digest=digest if len(data) <= LARGEST else "", complete=False)
     text, spoiled = _decoded(data.removeprefix(_MARK).replace(b"\r\n", b"\n"), shown)
-    try:
-        values, findings = tomli.loads(text), list(spoiled.values())
-    except (ValueError, RecursionError):
-        values, findings = {}, []
-    positions = Positions(text)
-    if findings or not values or not positions.sound:
+    findings: list[Finding] = []
+    values, positions = _parsed("" if spoiled else text)
+    if not values:
         text, findings = salvage(text, shown, spoiled)
-        values, positions = tomli.loads(text), Positions(text)
+        values, positions = _parsed(text)
     return _weighed(Source(shown, values, tuple(findings), digest, not findings, (), text, positions), dates)
+
+
+def _parsed(text: str) -> tuple[dict[str, Any], Positions]:
+    """The values of a text that is TOML 1.0, and their places; nothing of any other."""
+    try:
+        values = tomli.loads(text)
+    except (ValueError, RecursionError):
+        return {}, Positions("")
+    positions = Positions(text)
+    return (values if positions.sound else {}), positions
 
 
 def _bytes(path: FilePath) -> bytes:
