@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from bisect import bisect
-from functools import cache, cached_property
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import Literal
 
@@ -91,13 +91,13 @@ class Positions:
 
     def _gather(self, prefix: Path, key: str) -> None:
         """Note what stands in a table under the keys that begin so, or that are not plain."""
-        others = _lines_without(key)
         for at, stop in self._tables.get(prefix, ()):
+            others = _lines_without(key)
             while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
                 at = _note_pair(self._text, at, prefix, self._index)
 
 
-@cache
+@lru_cache
 def _lines_without(key: str) -> re.Pattern[str]:
     """Plain lines that do not begin with a key."""
     return re.compile(rf"(?:(?![ \t]*{re.escape(key)}){_PLAIN})*+")
