@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal, NamedTuple
 
@@ -30,8 +29,7 @@ class Place(NamedTuple):
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, order=True)
-class Finding:
+class Finding(NamedTuple):
     """One fault or doubt about a file, complete enough to be mended without asking again."""
 
     place: Place
