@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import shlex
@@ -236,6 +237,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a narrow terminal shows an escape instead of failing
     signal.signal(signal.SIGTERM, _stop)
+    gc.set_threshold(100_000, 50, 50)  # a catalog is a million small things that stay; looking through them again finds nothing
     code = run(sys.argv[1:] if arguments is None else list(arguments))
     try:
         _flush()
