@@ -185,8 +185,9 @@ def _standing(result: Result, group: Group) -> Iterator[tuple[tuple[object, ...]
     table = result.best[group]
     if len(table):
         verdict, headroom = int(table.verdict[0]), float(table.headroom[0])
-        yield (*_keys(table, result.profile, result.job), table.kit[0]), Standing(
-            table.kit[0], verdict, headroom, table.limiting_rule[0]
+        yield (
+            (*_keys(table, result.profile, result.job), table.kit[0]),
+            Standing(table.kit[0], verdict, headroom, table.limiting_rule[0]),
         )
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from difflib import get_close_matches
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from fitcheck.errors import Exit, Finding
+
+if TYPE_CHECKING:
+    from fitcheck.inputs import Progress
 
 
 class WithExamples(click.Command):
@@ -82,3 +87,18 @@ def say_findings(findings: Iterable[Finding]) -> None:
 
     for finding in sorted(findings):
         say(plain(str(finding)))
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress | None]:
+    """A bar on stderr, where that is a terminal; it goes away when done."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("Judging kits"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
