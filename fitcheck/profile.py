@@ -22,6 +22,18 @@ class Assumptions:
     warming: float
 
 
+# The unit in which each assumption is told.
+ASSUMPTION_UNITS = {
+    "air": "mL",
+    "ambient_pressure": "bar",
+    "slope": "deg",
+    "wear_between_adjustments": "mm",
+    "shim_count": "",
+    "foot_limit": "N",
+    "warming": "K",
+}
+
+
 @dataclass(frozen=True)
 class Fit:
     """One interface that must meet; `kind` says how its `fields` (`family.field`) are held against each other.

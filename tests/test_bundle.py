@@ -32,94 +32,27 @@ from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding, OutputError, Place, UsageError
 from fitcheck.freezing import freeze
 from fitcheck.inputs import Inputs, read_job
-from fitcheck.judging import Judged, judge_files
+from fitcheck.judging import judge_files
 from fitcheck.quantities import to_unit
+from tests.chosen_kits import (
+    DAY,
+    DEMO,
+    HAY,
+    PLOUGH,
+    RING,
+    ROOT,
+    WINCH,
+    frozen,
+    judged,
+    name_of,
+    problems,
+    raw_of,
+    stands,
+    waive,
+    write,
+)
 
-ROOT = Path(__file__).resolve().parent.parent
-DEMO = ROOT / "catalogs" / "demo"
 GOLDEN = Path(__file__).parent / "golden"
-DAY = date(2029, 6, 30)
-HAY = "hay-lorry+helper-60+ovrel-19+metric-braid+straw+crest-22+lorry-15+roller-42+crane+lorry-240"
-RING = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
-WINCH = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
-PLOUGH = "snow-plough+worn-lever+steep-22+metric-copper+straw+base-25+heavy-19+roller-48+harrier+heavy-265"
-
-
-@pytest.fixture(scope="module")
-def inputs() -> Inputs:
-    return read_job(DEMO / "job.toml")
-
-
-@pytest.fixture(scope="module")
-def room(inputs: Inputs, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A catalog of the parts of four kits in one file, written anew, and the kits frozen: a place for tests that only read."""
-    return made(tmp_path_factory.mktemp("room"), inputs, HAY, RING, WINCH, PLOUGH)
-
-
-@pytest.fixture
-def own(room: Path, tmp_path: Path) -> Path:
-    """The same, to be changed."""
-    return Path(shutil.copytree(room, tmp_path / "own"))
-
-
-def made(folder: Path, inputs: Inputs, *kits: str) -> Path:
-    """A folder with those kits frozen, their parts in one file."""
-    raw: dict[str, dict[str, Any]] = {}
-    for path in sorted((DEMO / "catalog").glob("*.toml")):
-        for family, tables in tomli.loads(path.read_text(encoding="utf-8")).items():
-            raw.setdefault(family, {}).update(tables)
-    named = {identifier for kit in kits for identifier in kit.split("+")}
-    few = {family: {key: table for key, table in tables.items() if key in named} for family, tables in raw.items()}
-    few["linkage"] = raw["linkage"]
-    write(folder, few)
-    profile = (DEMO / "profile.toml").read_text(encoding="utf-8")
-    (folder / "profile.toml").write_text(profile.partition("[rules.bus-work]")[0], encoding="utf-8")  # rules for all of them
-    job = {"catalogs": ["parts.toml"], "profile": "profile.toml", "need_pass": False}
-    (folder / "job.toml").write_text(tomli_w.dumps(job), encoding="utf-8")
-    ready = read_job(folder / "job.toml")
-    (folder / "bundles").mkdir()
-    for kit in kits:
-        frozen(ready, kit, folder / "bundles" / f"{name_of(kit)}.toml")
-    return folder
-
-
-def name_of(kit: str) -> str:
-    return f"{kit.partition('+')[0]}-{len(kit.split('+'))}"
-
-
-def frozen(ready: Inputs, kit: str, target: Path) -> Path:
-    target.write_text(freeze(ready, kit, target).text, encoding="utf-8")
-    return target
-
-
-def raw_of(folder: Path) -> dict[str, dict[str, Any]]:
-    return tomli.loads((folder / "parts.toml").read_text(encoding="utf-8"))
-
-
-def write(folder: Path, raw: dict[str, dict[str, Any]]) -> None:
-    (folder / "parts.toml").write_text(tomli_w.dumps(raw), encoding="utf-8")
-
-
-def judged(folder: Path, kit: str = HAY, on: date = DAY) -> Judged:
-    (found,) = judge_files([folder / "bundles" / f"{name_of(kit)}.toml"], on).bundles
-    return found
-
-
-def stands(folder: Path, kit: str = HAY, on: date = DAY) -> Standing:
-    found = judged(folder, kit, on)
-    assert found.standing is not None, found.findings
-    return found.standing
-
-
-def problems(found: Judged) -> list[str]:
-    return sorted(finding.problem for finding in found.findings)
-
-
-def waive(folder: Path, kit: str, *rules: str, until: str = "2029-12-31") -> None:
-    """Waivers as a person adds them at the end of a bundle."""
-    path = folder / "bundles" / f"{name_of(kit)}.toml"
-    added = [f'[[waivers]]\nrule = "{rule}"\nreason = "Until spring"\nowner = "A. Keeper"\nuntil = {until}\n' for rule in rules]
-    path.write_text(path.read_text(encoding="utf-8") + "".join(added), encoding="utf-8")
 
 
 # What is frozen.
@@ -343,14 +276,14 @@ def test_a_changed_linkage_is_noticed(own: Path) -> None:
 
 
 def test_figures_that_moved_without_an_entry_are_told(own: Path) -> None:
-    path = own / "profile.toml"
-    path.write_text(path.read_text(encoding="utf-8").replace('slope = "20 %"', 'slope = "10 %"'), encoding="utf-8")
-    found = judged(own)
-    assert problems(found) == ["moved-figures"]
-    assert found.standing is not None
-    moved = {move.metric for move in found.standing.moves}
-    assert {"bite_point", "bite_height", "bite_band"} <= moved  # all of them looked at on the slope
-    assert not moved & {"effort_peak", "release_margin", "torque_factor"}
+    path = own / "bundles" / "hay-lorry-10.toml"
+    values = tomli.loads(path.read_text(encoding="utf-8"))
+    values["figures"]["effort_peak"] = "99 N"
+    values["frozen"]["version"] = "0.0.1"
+    path.write_text(tomli_w.dumps(values), encoding="utf-8")
+    (finding,) = judged(own).findings
+    assert finding.problem == "moved-figures"
+    assert finding.mend.startswith("it was frozen by version 0.0.1 of the program: ")
 
 
 def test_a_figure_with_a_tolerance_may_move_within_it(own: Path) -> None:
@@ -571,8 +504,11 @@ def test_what_is_said_of_the_demos_bundles(monkeypatch: pytest.MonkeyPatch, caps
 
 
 def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    schema = json.loads((ROOT / "schemas" / "judgement.schema.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
+    schemas = [
+        json.loads((ROOT / "schemas" / f"{name}.schema.json").read_text(encoding="utf-8")) for name in ("findings", "judgement")
+    ]
+    for schema in schemas:
+        jsonschema.Draft202012Validator.check_schema(schema)
     waive(own, PLOUGH, "port-clearance", "speed")
     raw = raw_of(own)
     raw["disc"]["lorry-240"]["spline"] = "another"
@@ -580,8 +516,10 @@ def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pyte
     write(own, raw)
     assert cli.run(["judge", str(own / "bundles"), "--on", DAY.isoformat(), "--format", "json"]) == 3
     read = json.loads(capsys.readouterr().out)
-    jsonschema.Draft202012Validator(schema).validate(read)
-    bundles = {Path(each["file"]).stem: each for each in read["bundles"]}
+    details = read["details"]
+    for schema, value in zip(schemas, (read, details), strict=True):
+        jsonschema.Draft202012Validator(schema, format_checker=jsonschema.FormatChecker()).validate(value)
+    bundles = {Path(each["file"]).stem: each for each in details["bundles"]}
     assert {name: each["verdict"] for name, each in bundles.items()} == {
         name_of(HAY): "reject", name_of(RING): "reject", name_of(WINCH): None, name_of(PLOUGH): "caution"
     }  # fmt: skip
@@ -589,8 +527,8 @@ def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pyte
         ("port-clearance", True, True),
         ("speed", True, False),
     ]
-    assert (read["exit"], read["on"], read["complete"]) == (3, "2029-06-30", False)
-    assert read["cautions"]
+    assert (read["exit"], details["on"], read["complete"]) == (3, "2029-06-30", False)
+    assert details["cautions"]
 
 
 def test_text_shows_waivers_changes_and_moves(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -661,7 +599,7 @@ GOOD, LEAVE, BAD = (f"bundles/{name_of(kit)}.toml" for kit in (HAY, PLOUGH, WINC
     [
         (["judge", GOOD], 0),
         (["judge", GOOD, LEAVE, "--on", "2029-12-31"], 0),
-        (["judge", GOOD, LEAVE, "--on", "2029-12-31", "--failing", "caution"], 1),
+        (["judge", GOOD, LEAVE, "--on", "2029-12-31", "--fail-at", "caution"], 1),
         (["judge", LEAVE, "--on", "2030-01-01"], 1),
         (["judge", GOOD, BAD], 1),
         (["judge", BAD, "lost.toml"], 3),
@@ -671,7 +609,7 @@ GOOD, LEAVE, BAD = (f"bundles/{name_of(kit)}.toml" for kit in (HAY, PLOUGH, WINC
         (["judge", "empty"], 3),
         (["judge"], 2),
         (["judge", GOOD, "--on", "2029-02-30"], 2),
-        (["judge", GOOD, "--failing", "rejected"], 2),
+        (["judge", GOOD, "--fail-at", "rejected"], 2),
         (["bundle", "job.toml", HAY], 2),
         (["bundle", "job.toml", HAY + "x", "--to", "x.toml"], 2),
         (["bundle", "job.toml", HAY, "--to", BAD], 4),
