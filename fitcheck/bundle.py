@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from hashlib import sha256
-from typing import Any
 
 import numpy as np
 
 from fitcheck.bundle_file import Bundle, Waiver
+from fitcheck.bundle_parts import parts_of
 from fitcheck.catalog.parts import Catalog, Part
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import REJECT, VALUE
 from fitcheck.engine.table import METRICS, Metric
 from fitcheck.job import Job
+from fitcheck.judged_by import ProfileChange, digest_of, judged_by, profile_change
+from fitcheck.neighbour import Neighbour
 from fitcheck.profile import Profile
 from fitcheck.quantities import Quantity, from_unit
 
@@ -75,7 +75,10 @@ class Standing:
     waivers: tuple[Waived, ...]
     changes: tuple[Change, ...]
     moves: tuple[Move, ...]
-    not_frozen: tuple[str, ...]  # families whose digest the bundle does not hold
+    not_frozen: tuple[str, ...]  # families whose digest the bundle does not hold, and `profile` where it holds none of that
+    profile_change: ProfileChange | None  # how the kit is judged otherwise than when it was frozen
+    aside: KitTable | None  # the kit judged with its waivers set aside, as it was when it was frozen
+    neighbour: Neighbour | None = None  # the nearest legal kit, where this one is not and the whole catalog could be read
 
     @property
     def verdict(self) -> int:
@@ -100,27 +103,42 @@ def shims_text(table: KitTable) -> str:
 
 def standing(bundle: Bundle, profile: Profile, catalog: Catalog, on: date) -> Standing:
     """Judge a bundle anew; the catalog holds its parts alone, all of them."""
-    rules = {rule.name: rule for rule in profile.rules}
-    found = [
-        Waived(each, False, on > each.until, each.rule in rules, each.rule in rules and rules[each.rule].waivable)
-        for each in bundle.waivers
-    ]
-    waived = frozenset(each.waiver.rule for each in found if each.in_force)
-    job = Job(bundle.path.stem, bundle.path, bundle.catalogs, bundle.profile, supplied=bundle.supplied)
-    result = one_kit(catalog, profile, job, bundle.train, waived)
+    waivers = waivers_on(bundle, profile, on)
+    waived = frozenset(each.waiver.rule for each in waivers if each.in_force)
+    result = one_kit(catalog, profile, job_of(bundle), bundle.train, waived)
     table, unmet = (None, result) if isinstance(result, Emptied) else (result, None)
+    aside = one_kit(catalog, profile, job_of(bundle), bundle.train) if table and waived else table
     broken = {reason.rule for reason in table.reasons[0] if reason.kind != "not given"} if table else set()
-    used = tuple(Waived(each.waiver, each.waiver.rule in broken, each.expired, each.known, each.waivable) for each in found)
     parts = parts_of(catalog)
-    changes = tuple(_changes(bundle, parts))
-    missing = tuple(family for family in parts if family not in bundle.digests)
-    moves = tuple(_moves(bundle, table)) if table else ()
-    return Standing(bundle, profile, catalog, on, table, unmet, used, changes, moves, missing)
+    missing = [family for family in parts if family not in bundle.digests] + ([] if bundle.judged_by else ["profile"])
+    now = judged_by(profile, bundle.parts["application"], bundle.train)
+    return Standing(
+        bundle,
+        profile,
+        catalog,
+        on,
+        table,
+        unmet,
+        tuple(replace(each, used=each.waiver.rule in broken) for each in waivers),
+        tuple(_changes(bundle, parts)),
+        tuple(_moves(bundle, table)) if table else (),
+        tuple(missing),
+        profile_change(bundle.judged_by, now),
+        None if isinstance(aside, Emptied) else aside,
+    )
 
 
-def parts_of(catalog: Catalog) -> dict[str, Part]:
-    """The only part of each family that has one."""
-    return {family: parts[0] for family, parts in catalog.families.items() if parts}
+def waivers_on(bundle: Bundle, profile: Profile, on: date) -> list[Waived]:
+    """The waivers of a bundle on a day, before anything is judged."""
+    waivable = {rule.name: rule.waivable for rule in profile.rules}
+    return [
+        Waived(each, False, on > each.until, each.rule in waivable, waivable.get(each.rule, False)) for each in bundle.waivers
+    ]
+
+
+def job_of(bundle: Bundle) -> Job:
+    """A job that says what the bundle supplies."""
+    return Job(bundle.path.stem, bundle.path, bundle.catalogs, bundle.profile, supplied=bundle.supplied)
 
 
 # --- entries
@@ -129,19 +147,7 @@ def parts_of(catalog: Catalog) -> dict[str, Part]:
 def value_digest(part: Part) -> str:
     """SHA-256 of what an entry says of its part, in SI: the same for 3/4 in and 19.05 mm, whatever its name and remarks."""
     values = {key: value for key, value in part.values.items() if key not in REMARKS}
-    plain = _plain({"values": values, "tolerances": part.tolerances})
-    return sha256(json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()).hexdigest()
-
-
-def _plain(value: Any) -> Any:
-    """Numbers to twelve digits, so that the last bit of a conversion is no change."""
-    if isinstance(value, Mapping):
-        return {key: _plain(below) for key, below in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(below) for below in value]
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return value
-    return f"{value + 0.0:.12g}"
+    return digest_of({"values": values, "tolerances": part.tolerances})
 
 
 def _changes(bundle: Bundle, parts: Mapping[str, Part]) -> Iterator[Change]:

@@ -45,6 +45,16 @@ class Frozen:
 
 
 @dataclass(frozen=True)
+class JudgedBy:
+    """What counted of the profile when the kit was frozen; `digest` is made of all the rest, fits are kept as one digest."""
+
+    digest: str
+    fits: str
+    assumptions: Mapping[str, str]  # name -> value with its unit
+    rules: Mapping[str, str]  # name -> what it asked, in words
+
+
+@dataclass(frozen=True)
 class Bundle:
     """A checked bundle file; figures in SI, with the half-width within which they count as unmoved where one is written."""
 
@@ -57,6 +67,7 @@ class Bundle:
     digests: Mapping[str, str] = field(default_factory=dict)
     value_digests: Mapping[str, str] = field(default_factory=dict)
     frozen: Frozen | None = None
+    judged_by: JudgedBy | None = None
     setup: Mapping[str, Quantity] = field(default_factory=dict)
     shims: str | None = None
     figures: Mapping[str, Quantity] = field(default_factory=dict)
@@ -85,7 +96,7 @@ def bundle_of(source: Source, dimensions: Mapping[str, str]) -> Bundle:
     if any(finding.severity == "error" for finding in findings):
         raise InputError(findings)
     values, path = source.values, Path(source.file)
-    frozen = values.get("frozen")
+    frozen, judged_by = values.get("frozen"), values.get("judged_by")
     return Bundle(
         path=path,
         catalogs=tuple(path.parent / name for name in values["catalogs"]),
@@ -96,6 +107,7 @@ def bundle_of(source: Source, dimensions: Mapping[str, str]) -> Bundle:
         digests=values.get("digests", {}),
         value_digests=values.get("value_digests", {}),
         frozen=_frozen(frozen) if frozen else None,
+        judged_by=JudgedBy(**judged_by) if judged_by else None,
         setup=_figures(values.get("setup", {}), dimensions),
         shims=values.get("setup", {}).get(SHIMS),
         figures=_figures(values.get("figures", {}), dimensions),

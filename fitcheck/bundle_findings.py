@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal
 
-from fitcheck.bundle import Change, Move, Standing, Waived, parts_of
-from fitcheck.bundle_file import waiver_findings
+from fitcheck.bundle import Change, Move, Standing, Waived
+from fitcheck.bundle_file import Waiver, waiver_findings
+from fitcheck.bundle_parts import parts_of, superseded_parts
 from fitcheck.engine.result import Reason
-from fitcheck.engine.states import ABSENT, STATE_WORDS
+from fitcheck.engine.states import ABSENT, STATE_WORDS, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import Finding, Place
 from fitcheck.quantities import to_unit
@@ -24,7 +25,8 @@ def findings_of(standing: Standing) -> tuple[Finding, ...]:
         found += _waiver(standing, waived)
     for change in standing.changes:
         found += _change(standing, change)
-    return tuple(sorted({*found, *_superseded(standing), *_not_frozen(standing), *_moved(standing)}))
+    found += [*_profile(standing), *superseded_parts(standing.bundle, standing.catalog)]
+    return tuple(sorted({*found, *_not_frozen(standing), *_moved(standing)}))
 
 
 def figure(metric: str, value: float | None, state: int = ABSENT, digits: int = 6) -> str:
@@ -51,7 +53,16 @@ def _unmet(standing: Standing) -> Iterator[Finding]:
     for name, sentence in zip(standing.unmet.fits, standing.unmet.sentences, strict=True) if standing.unmet else ():
         found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence.replace("`", '"')
         wanted = f"parts that meet at {name}: {fits[name].reason.rstrip('.')}"
-        yield Finding(_kit_place(standing, f"fits.{name}"), "unmet-fit", found, wanted, fits[name].remedy.rstrip("."))
+        mend = "; ".join([fits[name].remedy.rstrip("."), *_instead(standing)])
+        yield Finding(_kit_place(standing, f"fits.{name}"), "unmet-fit", found, wanted, mend)
+
+
+def _instead(standing: Standing) -> Iterator[str]:
+    """The nearest legal kit."""
+    near = standing.neighbour
+    if near:
+        verdict = VERDICT_WORDS[near.verdict]
+        yield f"the nearest legal kit has {near.family} {near.new} in place of {near.old} (its verdict: {verdict})"
 
 
 def _not_fitted(standing: Standing) -> str:
@@ -67,7 +78,14 @@ def _rules(standing: Standing) -> Iterator[Finding]:
         severity: Literal["error", "caution"] = "error" if reason.severity == "reject" else "caution"
         place = _kit_place(standing, f"rules.{reason.rule}")
         problem = {"broken": "broken-rule", "waived": "waived-rule"}.get(reason.kind, reason.kind.replace(" ", "-"))
-        yield Finding(place, problem, _found(reason), _asked(reason), reason.remedy.rstrip("."), severity)
+        waived = [each.waiver for each in standing.waivers if each.in_force and each.waiver.rule == reason.rule]
+        aside = "".join(f", {waiver_text(waiver)}" for waiver in waived) if reason.kind == "waived" else ""
+        yield Finding(place, problem, f"{_found(reason)}{aside}", _asked(reason), reason.remedy.rstrip("."), severity)
+
+
+def waiver_text(waiver: Waiver) -> str:
+    """Who lets the rule be broken, how long and why."""
+    return f"waived through {waiver.until.isoformat()} by {waiver.owner}: {waiver.reason.rstrip('.')}"
 
 
 def _found(reason: Reason) -> str:
@@ -75,9 +93,8 @@ def _found(reason: Reason) -> str:
         return reason.reason
     if reason.value is None:
         return f"{reason.metric} that cannot be computed: {reason.reason}"
-    aside = ", waived" if reason.kind == "waived" else ""
     near = reason.limit is not None and figure(reason.metric, reason.value) == figure(reason.metric, reason.limit)
-    return f"{reason.metric} {figure(reason.metric, reason.value, digits=12 if near else 6)}{aside}"
+    return f"{reason.metric} {figure(reason.metric, reason.value, digits=12 if near else 6)}"
 
 
 def _asked(reason: Reason) -> str:
@@ -121,21 +138,34 @@ def _effect(standing: Standing) -> str:
     return told + (f" and {more} more" if more > 0 else "")
 
 
-def _superseded(standing: Standing) -> Iterator[Finding]:
-    for family, part in parts_of(standing.catalog).items():
-        successor = part.values.get("superseded_by")
-        if successor and family in standing.bundle.parts:
-            found = f"{family} {part.id}, superseded by {successor}"
-            mend = f"see whether a kit with {successor} is as good"
-            yield Finding(standing.bundle.place("parts", family), "superseded-part", found, "a current part", mend, "caution")
+def _profile(standing: Standing) -> Iterator[Finding]:
+    """A profile that judges otherwise than when the kit was frozen, and what came of it."""
+    if standing.profile_change:
+        found = f"the profile judges otherwise: {standing.profile_change}. What came of it: {_outcome(standing)}"
+        place = standing.bundle.place("judged_by")
+        yield Finding(place, "changed-profile", found, "the profile by which the kit was frozen", FREEZE, "caution")
+
+
+def _outcome(standing: Standing) -> str:
+    """The verdict, headroom, limiting rule and figures, where they are not what they were; what changed beside is told too."""
+    then, table = standing.bundle.frozen, standing.aside
+    if table is None:
+        return "the kit is no longer legal"
+    now = (VERDICT_WORDS[int(table.verdict[0])], f"{float(table.headroom[0]):.4g}", table.limiting_rule[0])
+    was = (then.verdict, f"{then.headroom:.4g}", then.limiting_rule) if then else now
+    words = ("verdict", "headroom", "limiting rule")
+    told = [f"{word} {old or 'none'} -> {new or 'none'}" for word, old, new in zip(words, was, now, strict=True) if old != new]
+    waived = ", waivers aside" if told and standing.waivers else ""
+    beside = " (entries changed too)" if standing.changes else ""
+    return f"{', '.join(told) or 'verdict and headroom stay'}{waived}; {_effect(standing)}{beside}"
 
 
 def _not_frozen(standing: Standing) -> Iterator[Finding]:
-    """Entries of which nobody can tell whether they changed."""
+    """Entries, or a profile, of which nobody can tell whether they changed."""
     if standing.not_frozen:
         found = f"no digest of {', '.join(standing.not_frozen)}, so that a change there goes unseen"
         place = standing.bundle.place("digests")
-        yield Finding(place, "no-digest", found, "a digest of each entry", "freeze the kit anew", "caution")
+        yield Finding(place, "no-digest", found, "a digest of each entry and of the profile", "freeze the kit anew", "caution")
 
 
 def _moved(standing: Standing) -> Iterator[Finding]:
@@ -150,8 +180,10 @@ def _moved(standing: Standing) -> Iterator[Finding]:
         found, expected = f"shims {standing.shims}", f"{standing.bundle.shims}, as frozen"
         yield Finding(place, "moved-setup", found, expected, "tell those who fit it, and freeze the kit anew", "caution")
     others = [move for move in standing.moves if not move.setup]
-    if others and not standing.changes:
-        found = f"figures that moved though no entry changed: {_effect(standing)}"
+    if others and not standing.changes and not standing.profile_change:
+        found = f"figures that moved though no entry and no rule changed: {_effect(standing)}"
         expected = "the figures as they were frozen"
-        mend = "look at the profile's assumptions and the version of the program, and freeze the kit anew"
+        then, old = standing.bundle.frozen, "profile" in standing.not_frozen
+        by = f"version {then.version or 'unknown'} of the program" if then else "another version of the program"
+        mend = f"it was frozen by {by}{', perhaps with other assumptions' if old else ''}: {FREEZE}"
         yield Finding(standing.bundle.place("figures"), "moved-figures", found, expected, mend, "caution")

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from fitcheck.accepted import accepted_findings
-from fitcheck.bundle_file import bundle_findings, waiver_findings
+from fitcheck.bundle_file import bundle_findings, bundle_of, waiver_findings
+from fitcheck.bundle_parts import Reader, part_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of, load_catalog
 from fitcheck.catalog.schema import Fault
@@ -32,8 +33,9 @@ def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool
     readable = [source for source in files.sources if source.values]
     kinds = {source.file: kind_of(source.values) for source in readable}
     findings = {*files.findings, *(finding for source in files.sources for finding in source.findings)}
+    read = Reader(dimensions)
     for source in readable:
-        findings.update(_CHECKS[kinds[source.file]](source, dimensions))
+        findings.update(_CHECKS[kinds[source.file]](source, read))
     profiles = [profile for source in readable if kinds[source.file] == "profile" for profile in _loaded(source, dimensions)]
     findings |= _doubts([source for source in readable if kinds[source.file] == "catalog"], profiles, dimensions)
     for source in readable if kits else ():
@@ -77,10 +79,10 @@ def _tried(source: Source) -> set[Finding]:
     return {*kit_doubts(inputs.screen(), inputs.profile)}
 
 
-def _job(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+def _job(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The job itself, whether the files it names are there, and the parts it names in them."""
-    found = (*job_findings(source, dimensions), *_lost(source))
-    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, dimensions))
+    found = (*job_findings(source, read.dimensions), *_lost(source))
+    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, read.dimensions))
 
 
 def _lost(source: Source) -> list[Finding]:
@@ -108,34 +110,37 @@ def _names(values: object) -> list[str]:
     return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []
 
 
-def _profile(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+def _profile(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The profile as it is once merged with what it extends."""
     try:
-        return load_profile(f"./{Path(source.file).name}", Path(source.file).parent, dimensions).findings
+        return load_profile(f"./{Path(source.file).name}", Path(source.file).parent, read.dimensions).findings
     except InputError as error:
         return error.findings
 
 
-def _catalog(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+def _catalog(source: Source, read: Reader) -> tuple[Finding, ...]:
     """Checked together with all other catalog files."""
     return ()
 
 
-def _accepted(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
+def _accepted(source: Source, read: Reader) -> tuple[Finding, ...]:
     """A file of accepted findings by itself; `--accepted` holds it against what is found."""
     return accepted_findings(source)
 
 
-def _bundle(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
-    """The bundle itself, whether the files it names are there, and its waivers against the rules of its profile."""
+def _bundle(source: Source, read: Reader) -> tuple[Finding, ...]:
+    """The bundle itself, whether the files it names are there, its waivers against its profile, its parts in its catalogs."""
     lost = _lost(source)
-    found = (*bundle_findings(source, dimensions), *lost)
-    name = source.values.get("profile", DEFAULT)
+    found = [*bundle_findings(source, read.dimensions), *lost]
+    name = source.values.get("profile")
     try:
-        profile = load_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent, dimensions)
+        profile = read.named_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent)
     except InputError as error:
-        return found if lost else (*found, *error.findings)
-    return (*found, *waiver_findings(source, profile))
+        return tuple(found if lost else [*found, *error.findings])
+    found += waiver_findings(source, profile)
+    if not any(finding.severity == "error" for finding in found):
+        found += part_findings(bundle_of(source, read.dimensions), profile, read)
+    return tuple(found)
 
 
 _CHECKS = {"catalog": _catalog, "profile": _profile, "job": _job, "bundle": _bundle, "accepted": _accepted}

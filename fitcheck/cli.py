@@ -20,16 +20,16 @@ import click
 from fitcheck.cli_bundles import bundle, judge
 from fitcheck.cli_changes import changes, impact
 from fitcheck.cli_compare import compare
+from fitcheck.cli_gates import gate_options, known, tell
 from fitcheck.cli_reasons import reasons
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
 from fitcheck.shell import Program, WithExamples, Word, outcome, progress_bar, say, say_findings, show
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
-    from fitcheck.gate import Gate, Level
+    from fitcheck.gate import Level
     from fitcheck.inputs import Inputs
 
-FORMS = ("text", "json", "sarif", "junit")
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
 EXIT_CODES = """Exit codes: 0 finished, nothing wrong; 1 finished, something is (a fault in a file, a rejected bundle, an
@@ -122,9 +122,7 @@ def count(job: Path) -> int:
 
 @command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format sarif")
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--format", "form", type=Word(FORMS), default="text", show_default=True, help="How findings are written.")
-@click.option("--fail-at", type=Word(("error", "caution")), default="error", show_default=True, help="What gives exit code 1.")
-@click.option("--most", type=click.IntRange(1), help="Findings written of each kind of problem (10 as text, else 200).")
+@gate_options
 @click.option("--kits", is_flag=True, help="Judge all legal kits of the jobs too: rules that never decide or are never met.")
 @click.option("--accepted", type=click.Path(path_type=Path), help="File of known findings: only others fail.")
 @click.option("--accept", metavar="REASON", help="Write all that fails into the file of --accepted, with this reason.")
@@ -136,24 +134,7 @@ def check(
     from fitcheck.inputs import DIMENSIONS
 
     gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)
-    return tell(_known(gate, accepted, accept), form, most)
-
-
-def _known(gate: Gate, path: Path | None, reason: str | None) -> Gate:
-    """The gate with the findings that a file accepts; with a reason, that file is written first."""
-    if path is None:
-        if reason is not None:
-            raise UsageError("--accept writes into the file that --accepted names; name one")
-        return gate
-    from fitcheck.accepted import accept, load_accepted, with_accepted
-
-    if reason is not None:
-        from fitcheck.report.files import write_whole
-
-        text = accept(gate, reason, load_accepted(path) if path.exists() else None)
-        write_whole(path.parent, {path.name: lambda stream: stream.write(text)})
-        say(f"Written: {path}")
-    return with_accepted(gate, load_accepted(path))
+    return tell(known(gate, accepted, accept), form, most)
 
 
 @command("show the effective profile", "fitcheck rules profile.toml", "fitcheck rules default --format json")
@@ -205,15 +186,6 @@ def _screened(inputs: Inputs, folder: Path) -> tuple[Any, tuple[Path, ...], int]
         passing[application] = passing.get(application, 0) + counts[0]
     missing = inputs.job.need_pass and not all(passing.values())
     return result, written, outcome(result.findings, result.complete, sum(result.legal.values()), missing)
-
-
-def tell(gate: Gate, form: str, most: int | None) -> int:
-    """Write what a gate has to say, in one of the formats; the exit code."""
-    from fitcheck.report.findings import FORMATS, MOST
-
-    code = outcome((), gate.complete, len(gate.read), bool(gate.failing))
-    show([FORMATS[form](gate, code, most or MOST[form]).rstrip("\n")])
-    return code
 
 
 def called() -> str:

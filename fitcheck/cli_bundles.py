@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from fitcheck.shell import WithExamples, Word, outcome, say_findings, show
+from fitcheck.cli_gates import gate_options, tell
+from fitcheck.shell import WithExamples, outcome, say_findings, show
+
+if TYPE_CHECKING:
+    from fitcheck.gate import Level
 
 
 def day(text: str) -> date:
@@ -47,23 +52,18 @@ def bundle(job: Path, kit: str, to: Path) -> int:
 @click.command(
     cls=WithExamples,
     short_help="judge frozen kits anew",
-    examples=("fitcheck judge bundles/my-car.toml", "fitcheck judge bundles --on 2027-03-31 --format json"),
+    examples=("fitcheck judge bundles/my-car.toml", "fitcheck judge bundles --on 2027-03-31 --format sarif"),
 )
 @click.argument("bundles", metavar="BUNDLE.toml...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--format", "form", type=Word(("text", "json")), default="text", show_default=True, help="How the judgement is written."
-)
 @click.option("--on", metavar="DATE", type=day, help="The day on which waivers are judged; left out: today.")
-@click.option(
-    "--failing", type=Word(("reject", "caution")), default="reject", show_default=True, help="From which grade on the run fails."
-)
-def judge(bundles: tuple[Path, ...], form: str, on: date | None, failing: str) -> int:
-    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles."""
-    from fitcheck.judging import judge_files
-    from fitcheck.report.judgement import judge_json, judge_lines
+@gate_options
+def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level, most: int | None) -> int:
+    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles.
 
-    judgements = judge_files(bundles, date.today() if on is None else on)
-    cautioned = failing == "caution" and bool(judgements.findings)
-    code = outcome(judgements.findings, judgements.complete, len(judgements.bundles), cautioned)
-    show(judge_lines(judgements) if form == "text" else [judge_json(judgements, code).rstrip()])
-    return code
+    A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
+    bundle itself, as a waiver with an owner and a last day.
+    """
+    from fitcheck.judging import judge_files
+    from fitcheck.report.judgement import judge_gate
+
+    return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at), form, most)

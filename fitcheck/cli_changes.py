@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from fitcheck.errors import UsageError
-from fitcheck.shell import WithExamples, outcome, say, say_findings, show
+from fitcheck.shell import WithExamples, outcome, progress_bar, say, say_findings, show
 
 
 @click.command(
@@ -22,7 +22,7 @@ def impact(job: Path, new: tuple[Path, ...], without: tuple[str, ...]) -> int:
     """What entries in NEW change for the kits of JOB: entries are new, or replace those of the same family and id.
 
     Kits that come, go and flip, best kits, vehicles that get their first passing kit or lose their last, and old parts that
-    a new one betters on every count. Nothing is written.
+    a new one betters on every count. Nothing is written, so that it may be stopped at any time.
     """
     from fitcheck.impact import impact as impact_of
     from fitcheck.overlay import read_change
@@ -30,7 +30,8 @@ def impact(job: Path, new: tuple[Path, ...], without: tuple[str, ...]) -> int:
 
     change = read_change(job, new, without)
     say_findings(change.findings)
-    found = impact_of(change)
+    with progress_bar() as progress:
+        found = impact_of(change, progress)
     legal = sum((*change.before.count().values(), *change.after.count().values()))
     if not legal:
         say("The job has no legal kit, before or after: nothing was compared.")

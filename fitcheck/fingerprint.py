@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
 from fitcheck.catalog.parts import FAMILIES
@@ -17,23 +17,52 @@ SCHEME = "fitcheck/v1"  # changed whenever the same finding would get another fi
 _PLACE = re.compile(r"(?:[^\s,/]+/)*/?([^\s,/]+\.toml)(?::\d+:\d+)?")
 
 
+# Tables in a list: which of them a finding is about is told by its words, not by how many stand before it.
+_LISTED = re.compile(r"^(waivers|accepted)\[\d+\]")
+
+# The first two steps of a key, the second perhaps between quotes.
+_ENTRY = re.compile(r'[^.]*(?:\.(?:"(?:[^"\\]|\\.)*"|[^.]*))?')
+
+
 def fingerprints(findings: Iterable[Finding]) -> dict[Finding, str]:
     """A fingerprint for each finding; of several that say the same, each gets its own, by their order in the files."""
     seen: Counter[str] = Counter()
     found = {}
     for finding in sorted(set(findings)):
         said = _said(finding)
-        found[finding] = sha256(f"{said}{seen[said]}".encode("utf-8", "surrogatepass")).hexdigest()[:32]
+        found[finding] = _digest(f"{said}{seen[said]}")
         seen[said] += 1
     return found
+
+
+def common_fingerprint(marks: Sequence[str]) -> str:
+    """One fingerprint for several findings, in whatever order; that of a single one is its own."""
+    return marks[0] if len(marks) == 1 else _digest(" ".join(sorted(marks)))
+
+
+def entry_of(finding: Finding) -> str:
+    """What a finding is about, by the first two steps of its key: a part, a rule, a fit, a waiver; else the file."""
+    found = _ENTRY.match(finding.place.key)
+    entry = found[0] if found else ""
+    return entry if _in_catalog(finding) else f"{finding.place.file} {entry}".rstrip()
+
+
+def _digest(text: str) -> str:
+    return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
 def _said(finding: Finding) -> str:
     """What a finding says: where in the data, what kind of mistake, and what stands there."""
     words = _PLACE.sub(r"\1", finding.found)
-    return json.dumps([finding.severity, _owner(finding), finding.place.key, finding.problem, words])
+    key = _LISTED.sub(r"\1", finding.place.key)
+    return json.dumps([finding.severity, _owner(finding), key, finding.problem, words])
 
 
 def _owner(finding: Finding) -> str:
     """The file's own name where the key does not tell whose it is; an entry of a catalog may move to another file."""
-    return "" if finding.place.key.partition(".")[0] in FAMILIES else finding.place.file.rpartition("/")[2]
+    return "" if _in_catalog(finding) else finding.place.file.rpartition("/")[2]
+
+
+def _in_catalog(finding: Finding) -> bool:
+    """Whether a finding is about an entry of a catalog, which has the same name in whatever file it stands."""
+    return finding.place.key.partition(".")[0] in FAMILIES

@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
 import tomli_w
 
-from fitcheck.bundle import parts_of, shims_text, value_digest
-from fitcheck.bundle_file import INFINITE, SHIMS, Waiver, bundle_of
+from fitcheck.bundle import shims_text, value_digest
+from fitcheck.bundle_file import SHIMS, Waiver, bundle_of
+from fitcheck.bundle_parts import parts_of
 from fitcheck.catalog.files import kind_of, read_file
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import VALUE, VERDICT_WORDS
-from fitcheck.engine.table import METRICS, Metric
+from fitcheck.engine.table import METRICS
 from fitcheck.errors import InputError, OutputError
 from fitcheck.inputs import DIMENSIONS, Inputs
+from fitcheck.judged_by import judged_by, text_of
 from fitcheck.kit_names import find_kit, only_these
 from fitcheck.profile_file import DEFAULT
-from fitcheck.quantities import to_unit
 from fitcheck.version import VERSION
 
 HEAD = """\
@@ -70,6 +71,7 @@ def freeze(inputs: Inputs, name: str, target: Path) -> Freezing:
         **({"supplied": list(inputs.job.supplied)} if inputs.job.supplied else {}),
         "parts": parts,
         "frozen": _frozen(result),
+        "judged_by": asdict(judged_by(inputs.profile, parts["application"], train)),
         "setup": _setup(result),
         "digests": {family: part.digest for family, part in entries.items()},
         "value_digests": {family: value_digest(part) for family, part in entries.items()},
@@ -128,17 +130,10 @@ def _setup(table: KitTable) -> Mapping[str, str]:
 def _figures(table: KitTable) -> dict[str, str]:
     """Every figure that has a value, with its unit."""
     return {
-        name: _text(metric, float(table.metrics[name][0]))
+        name: text_of(float(table.metrics[name][0]), metric.unit, 9)
         for name, metric in METRICS.items()
         if int(table.states[name][0]) == VALUE
     }
-
-
-def _text(metric: Metric, value: float) -> str:
-    endless = {number: text for text, number in INFINITE.items()}
-    if value in endless:
-        return endless[value]
-    return f"{float(to_unit(value, metric.unit)) + 0.0:.9g} {metric.unit}".rstrip()
 
 
 def _waiver(waiver: Waiver) -> dict[str, Any]:

@@ -3,15 +3,37 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from fitcheck.errors import Finding
-from fitcheck.fingerprint import fingerprints
+from fitcheck.fingerprint import common_fingerprint, entry_of, fingerprints
 
 Level = Literal["error", "caution"]
+Item = TypeVar("Item")
+
+
+@dataclass(frozen=True)
+class Result:
+    """All findings of one problem about one entry, for readers that count by entry: a key more is no second result."""
+
+    entry: str  # the part, rule, fit or waiver that they are about; the file where no key tells
+    findings: tuple[Finding, ...]  # by file and line
+    fingerprint: str  # that of the only finding, or one made of all of theirs
+    reason: str | None  # why all of them are accepted; None where they are not
+
+    @property
+    def first(self) -> Finding:
+        """The finding that stands for all."""
+        return self.findings[0]
+
+    @property
+    def headline(self) -> str:
+        """What stands above several findings: how often the problem is found in the entry, and at which keys."""
+        keys = ", ".join(dict.fromkeys(finding.place.key or str(finding.place) for finding in self.findings))
+        return f"{self.first.problem} {len(self.findings)} times in {self.entry}: {keys}"
 
 
 @dataclass(frozen=True)
@@ -25,6 +47,7 @@ class Gate:
     level: Level = "error"  # what fails
     accepted: Mapping[str, str] = field(default_factory=dict)  # fingerprint of a known finding -> why it is accepted
     lines: tuple[str, ...] = ()  # what the command says beside its findings, for people
+    in_lines: frozenset[Finding] = frozenset()  # findings that these lines tell already
     details: Mapping[str, Any] = field(default_factory=dict)  # the same for machines
 
     @cached_property
@@ -41,6 +64,17 @@ class Gate:
         """The findings that nobody has accepted."""
         return tuple(finding for finding in self.fingerprints if self.reason(finding) is None)
 
+    @cached_property
+    def results(self) -> tuple[Result, ...]:
+        """The findings by problem and entry; of an entry, those that are accepted for one reason stand by themselves."""
+        groups: dict[tuple[str, str, str, str | None], list[Finding]] = {}
+        for finding in self.fingerprints:
+            groups.setdefault((finding.problem, finding.severity, entry_of(finding), self.reason(finding)), []).append(finding)
+        return tuple(
+            Result(entry, tuple(found), common_fingerprint([self.fingerprints[one] for one in found]), reason)
+            for (_, _, entry, reason), found in groups.items()
+        )
+
     def fails(self, finding: Finding) -> bool:
         """Whether a finding is at or above the failing level, and not accepted."""
         return (self.level == "caution" or finding.severity == "error") and self.reason(finding) is None
@@ -52,10 +86,23 @@ class Gate:
 
     def shown(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
         """At most so many findings of each kind of problem, those not accepted first, and how many of each are left out."""
-        seen: Counter[str] = Counter()
-        kept = set()
-        for finding in (*self.fresh, *(one for one in self.fingerprints if self.reason(one) is not None)):
-            seen[finding.problem] += 1
-            if seen[finding.problem] <= most:
-                kept.add(finding)
-        return tuple(sorted(kept)), {problem: count - most for problem, count in sorted(seen.items()) if count > most}
+        return _first(self.fingerprints, most, lambda one: one.problem, lambda one: self.reason(one) is not None)
+
+    def shown_results(self, most: int) -> tuple[tuple[Result, ...], dict[str, int]]:
+        """The same of results."""
+        return _first(self.results, most, lambda one: one.first.problem, lambda one: one.reason is not None)
+
+
+def _first(
+    items: Iterable[Item], most: int, problem: Callable[[Item], str], known: Callable[[Item], bool]
+) -> tuple[tuple[Item, ...], dict[str, int]]:
+    """In their order, at most so many items of each problem, where those that are known already come last."""
+    every = list(items)
+    seen: Counter[str] = Counter()
+    kept = set()
+    for number in sorted(range(len(every)), key=lambda number: known(every[number])):
+        seen[problem(every[number])] += 1
+        if seen[problem(every[number])] <= most:
+            kept.add(number)
+    left_out = {name: count - most for name, count in sorted(seen.items()) if count > most}
+    return tuple(item for number, item in enumerate(every) if number in kept), left_out

@@ -10,13 +10,14 @@ from heapq import nsmallest
 import numpy as np
 
 from fitcheck.catalog.parts import Catalog
+from fitcheck.engine.counting import count
 from fitcheck.engine.legality import TRAINS
 from fitcheck.engine.ranking import preference_key, steps
 from fitcheck.engine.result import Group, KitTable, Result
 from fitcheck.engine.screening import screen
 from fitcheck.engine.states import PASS
 from fitcheck.engine.touched import Ids, Side, carried, replaced, slices, without
-from fitcheck.inputs import Inputs
+from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
 from fitcheck.overlay import Change, Entry, Key
 from fitcheck.profile import Profile
@@ -82,7 +83,7 @@ class Impact:
     beside: int  # kits without any, judged once to know which kit is best and whether anything passes
 
 
-def impact(change: Change) -> Impact:
+def impact(change: Change, progress: Progress | None = None) -> Impact:
     """The difference that a change makes, from the kits that hold an entry which is new, changed or removed.
 
     No other kit can change. They are looked at in two cases only. The best kit and the first passing one of an
@@ -91,21 +92,27 @@ def impact(change: Change) -> Impact:
     it if every legal kit with the old part has a legal sibling, the same kit with the new part in its place, that is at
     least as good in its verdict and in every preference of the job, and one sibling is truly better in one of them; and if
     this was not so before. A value that is missing is worse than any.
+
+    `progress` is told how many kits are judged, and how many may have to be.
     """
-    before, after = _Half(change.before), _Half(change.after)
+    meter = _Meter(progress)
+    before, after, shared = (_Half(inputs, meter) for inputs in (change.before, change.after, change.before))
     old = _touched(change.entries, before, ("removed", "changed", "left out"))
     new = _touched(change.entries, after, ("new", "changed", "left out"))
+    there = _kept_ids(change.entries, old, after.inputs.catalog)
+    gone = {family: ids - there.get(family, frozenset()) for family, ids in old.items()}
+    others = without(before.inputs.job, old)
+    twice = list(slices(without(before.inputs.job, gone), there))
+    if progress:
+        meter.total = before.size([*slices(before.inputs.job, old), others, *twice]) + after.size(slices(after.inputs.job, new))
     for half, touched in ((before, old), (after, new)):
         half.judge(slices(half.inputs.job, touched))
     alive = {group[0] for half in (before, after) for group, best in half.best.items() if best}
-    shared = _Half(change.before)
     if alive - old.get("application", frozenset()):
-        shared.judge([_of(without(shared.inputs.job, old), alive)])
-    kept = _Kept()
+        shared.judge([_of(others, alive)])
+    kept = _Kept(meter)
     sides = Side(*before.asked), Side(*after.asked)
-    there = _kept_ids(change.entries, old, after.inputs.catalog)
-    gone = {family: ids - there.get(family, frozenset()) for family, ids in old.items()}
-    for job in slices(without(before.inputs.job, gone), there):
+    for job in twice:
         kept.compare(*sides, job)
     groups = _groups(before, after, shared, kept)
     passing = [_passing(half.verdicts, shared.verdicts) for half in (before, after)]
@@ -155,11 +162,32 @@ def _of(job: Job, applications: Collection[str]) -> Job:
 # --- one side
 
 
+@dataclass
+class _Meter:
+    """How many kits are judged, of all that may have to be."""
+
+    progress: Progress | None
+    total: int = 0
+    done: int = 0
+
+    def add(self, kits: int) -> None:
+        """Some more are judged."""
+        self.done += kits
+        if self.progress:
+            self.progress(self.done, max(self.done, self.total))
+
+    def follow(self) -> Progress | None:
+        """What a screening is to call: it counts from its own start."""
+        start = self.done
+        return (lambda done, _: self.add(start + done - self.done)) if self.progress else None
+
+
 class _Half:
     """What is counted and best among some kits of one catalog."""
 
-    def __init__(self, inputs: Inputs) -> None:
+    def __init__(self, inputs: Inputs, meter: _Meter) -> None:
         self.inputs = inputs
+        self.meter = meter
         self.verdicts: dict[Group, Counts] = {}
         self.best: dict[Group, list[tuple[tuple[object, ...], Standing]]] = {}
         self.judged = 0
@@ -169,11 +197,16 @@ class _Half:
         """What its kits are judged by."""
         return self.inputs.catalog, self.inputs.profile, self.inputs.job
 
+    def size(self, jobs: Iterable[Job]) -> int:
+        """How many legal kits some jobs have."""
+        catalog, profile, _ = self.asked
+        return sum(sum(count(catalog, profile, job).values()) for job in jobs)
+
     def judge(self, jobs: Iterable[Job]) -> None:
         """Count and rank the kits of some jobs; only the best one of each group is kept."""
         catalog, profile, _ = self.asked
         for job in jobs:
-            result = screen(catalog, profile, replace(job, best=1, row_limit=0))
+            result = screen(catalog, profile, replace(job, best=1, row_limit=0), progress=self.meter.follow())
             self.judged += sum(result.legal.values())
             for group, counts in result.verdicts.items():
                 self.verdicts[group] = _sum(self.verdicts.get(group, NONE), counts)
@@ -218,6 +251,7 @@ def _passing(*counted: Mapping[Group, Counts]) -> dict[str, int]:
 class _Kept:
     """Kits that hold a changed entry and are legal before and after, by application, train and both verdicts."""
 
+    meter: _Meter
     counts: dict[Group, Counter[tuple[int, int]]] = field(default_factory=dict)
     rules: dict[Group, Counter[tuple[int, int, str]]] = field(default_factory=dict)
     flips: dict[tuple[int, int], list[Flip]] = field(default_factory=dict)
@@ -226,6 +260,7 @@ class _Kept:
         """Judge the kits of a job in both catalogs, one against the other."""
         for train, old, new in carried(before, after, job):
             was, now = before.verdicts(old), after.verdicts(new)
+            self.meter.add(len(old))
             group = (before.catalog.families["application"][old.parts[0, 0]].id, train)
             self.counts.setdefault(group, Counter()).update(zip(was.tolist(), now.tolist(), strict=True))
             for side, rows, here in ((before, old, was > now), (after, new, was < now)):

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache
 from pathlib import Path
 
-from fitcheck.bundle import Standing, standing
-from fitcheck.bundle_file import Bundle, bundle_of
+from fitcheck.bundle import Standing, job_of, standing
+from fitcheck.bundle_file import Bundle, Waiver, bundle_of, waiver_findings
 from fitcheck.bundle_findings import findings_of
-from fitcheck.catalog.files import Files, kind_of, read_files
-from fitcheck.catalog.load import catalog_in
+from fitcheck.bundle_parts import Reader, lost_parts
+from fitcheck.catalog.files import kind_of, read_files
 from fitcheck.catalog.parts import Catalog
-from fitcheck.catalog.schema import nearest
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.inputs import DIMENSIONS
+from fitcheck.neighbour import nearest_legal
 from fitcheck.profile import Profile
-from fitcheck.profile_file import load_profile
 
 
 @dataclass(frozen=True)
@@ -31,6 +28,7 @@ class Judged:
     standing: Standing | None
     findings: tuple[Finding, ...]
     digests: Mapping[str, str]  # file as named -> SHA-256 of its bytes, of all that was read for it
+    waivers: tuple[Waiver, ...]  # what may be broken for a while; how each stands is known where the kit could be judged
 
     @property
     def complete(self) -> bool:
@@ -70,42 +68,35 @@ class Judgements:
 def judge_files(paths: Sequence[Path], on: date) -> Judgements:
     """Judge the bundles in files and folders, each by its own profile and catalogs; nothing is raised for one that cannot be."""
     files = read_files(paths)
-    read = _Reader()
+    read = Reader(DIMENSIONS)
     return Judgements(on, tuple(_judged(source, read, on) for source in files.sources), files.findings)
 
 
-class _Reader:
-    """What several bundles share is read once."""
-
-    def __init__(self) -> None:
-        self.files = cache(lambda paths: read_files(paths))
-        self.profile = cache(lambda name, beside: load_profile(name, beside, DIMENSIONS))
-
-    def catalog(self, bundle: Bundle, profile: Profile) -> Catalog:
-        """The parts of a bundle."""
-        files: Files = self.files(tuple(map(tidy, bundle.catalogs)))
-        return catalog_in(files, profile.ports, {family: (identifier,) for family, identifier in bundle.parts.items()})
-
-
-def tidy(path: Path) -> Path:
-    """The path without detours such as `bundles/../catalog`, where that leads to the same place."""
-    short = Path(os.path.normpath(path))
-    return short if short.exists() and path.exists() and short.samefile(path) else path
-
-
-def _judged(source: Source, read: _Reader, on: date) -> Judged:
-    own = {source.file: source.digest} if source.digest else {}
+def _judged(source: Source, read: Reader, on: date) -> Judged:
+    digests = {source.file: source.digest} if source.digest else {}
+    waivers: tuple[Waiver, ...] = ()
     try:
         bundle = _bundle(source)
-        profile = read.profile(bundle.profile, bundle.path.parent)
+        waivers = bundle.waivers
+        profile = read.profile(bundle)
+        digests |= profile.digests
         catalog = read.catalog(bundle, profile)
-        said = {*bundle.findings, *profile.findings, *catalog.findings, *_lost(bundle, catalog, read)}
-        whole = all(catalog.part(*named) for named in bundle.parts.items())
-        found = standing(bundle, profile, catalog, on) if whole else None
+        lost = lost_parts(bundle, catalog, read.files(bundle))
+        found = None if lost else _stands(bundle, profile, catalog, read, on)
     except InputError as error:
-        return Judged(source.file, None, error.findings, own)
+        return Judged(source.file, None, error.findings, digests, waivers)
+    said = {*bundle.findings, *profile.findings, *catalog.findings, *lost, *waiver_findings(source, profile)}
     told = findings_of(found) if found else ()
-    return Judged(source.file, found, tuple(sorted({*said, *told})), {**own, **profile.digests, **catalog.digests})
+    return Judged(source.file, found, tuple(sorted({*said, *told})), {**digests, **catalog.digests}, waivers)
+
+
+def _stands(bundle: Bundle, profile: Profile, catalog: Catalog, read: Reader, on: date) -> Standing:
+    """How the kit stands; beside one that is not legal any more, the nearest that is, if all parts are known."""
+    found = standing(bundle, profile, catalog, on)
+    whole = read.whole(bundle, profile) if found.unmet else None
+    if whole is None or not whole.complete:
+        return found
+    return replace(found, neighbour=nearest_legal(bundle.parts, bundle.train, whole, profile, job_of(bundle)))
 
 
 def _bundle(source: Source) -> Bundle:
@@ -116,21 +107,3 @@ def _bundle(source: Source) -> Bundle:
         finding = Finding(Place(source.file), "unknown-kind", f"a {kind}", expected, "name a file that fitcheck bundle wrote")
         raise InputError((finding,))
     return bundle_of(source, DIMENSIONS)
-
-
-def _lost(bundle: Bundle, catalog: Catalog, read: _Reader) -> list[Finding]:
-    """The parts that the catalog has not, or not in a state to be used."""
-    found = []
-    for family, identifier in bundle.parts.items():
-        if catalog.part(family, identifier) is None:
-            known = _ids(read.files(tuple(map(tidy, bundle.catalogs))), family)
-            broken = identifier in known
-            what = f"{family} {identifier}, {'whose entry is left out' if broken else 'which the catalog has not'}"
-            mend = "mend its own faults" if broken else nearest(identifier, known) if known else "check the bundle's catalogs"
-            found.append(Finding(bundle.place("parts", family), "unknown-part", what, "a part of the catalog", mend))
-    return found
-
-
-def _ids(files: Files, family: str) -> list[str]:
-    tables = [source.values.get(family) for source in files.sources if kind_of(source.values) == "catalog"]
-    return sorted({identifier for table in tables if isinstance(table, dict) for identifier in table})

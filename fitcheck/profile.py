@@ -22,6 +22,18 @@ class Assumptions:
     warming: float
 
 
+# The unit in which each assumption is told.
+ASSUMPTION_UNITS = {
+    "air": "mL",
+    "ambient_pressure": "bar",
+    "slope": "deg",
+    "wear_between_adjustments": "mm",
+    "shim_count": "",
+    "foot_limit": "N",
+    "warming": "K",
+}
+
+
 @dataclass(frozen=True)
 class Written:
     """What a file says for a value of the effective profile, and where."""

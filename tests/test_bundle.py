@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -24,7 +25,7 @@ from hypothesis import strategies as st
 
 import fitcheck
 from fitcheck import cli
-from fitcheck.bundle import Standing, Waived, standing
+from fitcheck.bundle import REMARKS, Standing, Waived, standing
 from fitcheck.bundle_file import Waiver
 from fitcheck.catalog.parts import TRAINS
 from fitcheck.catalog.schema import document
@@ -32,94 +33,27 @@ from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding, OutputError, Place, UsageError
 from fitcheck.freezing import freeze
 from fitcheck.inputs import Inputs, read_job
-from fitcheck.judging import Judged, judge_files
+from fitcheck.judging import judge_files
 from fitcheck.quantities import to_unit
+from tests.chosen_kits import (
+    DAY,
+    DEMO,
+    HAY,
+    PLOUGH,
+    RING,
+    ROOT,
+    WINCH,
+    frozen,
+    judged,
+    name_of,
+    problems,
+    raw_of,
+    stands,
+    waive,
+    write,
+)
 
-ROOT = Path(__file__).resolve().parent.parent
-DEMO = ROOT / "catalogs" / "demo"
 GOLDEN = Path(__file__).parent / "golden"
-DAY = date(2029, 6, 30)
-HAY = "hay-lorry+helper-60+ovrel-19+metric-braid+straw+crest-22+lorry-15+roller-42+crane+lorry-240"
-RING = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
-WINCH = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
-PLOUGH = "snow-plough+worn-lever+steep-22+metric-copper+straw+base-25+heavy-19+roller-48+harrier+heavy-265"
-
-
-@pytest.fixture(scope="module")
-def inputs() -> Inputs:
-    return read_job(DEMO / "job.toml")
-
-
-@pytest.fixture(scope="module")
-def room(inputs: Inputs, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A catalog of the parts of four kits in one file, written anew, and the kits frozen: a place for tests that only read."""
-    return made(tmp_path_factory.mktemp("room"), inputs, HAY, RING, WINCH, PLOUGH)
-
-
-@pytest.fixture
-def own(room: Path, tmp_path: Path) -> Path:
-    """The same, to be changed."""
-    return Path(shutil.copytree(room, tmp_path / "own"))
-
-
-def made(folder: Path, inputs: Inputs, *kits: str) -> Path:
-    """A folder with those kits frozen, their parts in one file."""
-    raw: dict[str, dict[str, Any]] = {}
-    for path in sorted((DEMO / "catalog").glob("*.toml")):
-        for family, tables in tomli.loads(path.read_text(encoding="utf-8")).items():
-            raw.setdefault(family, {}).update(tables)
-    named = {identifier for kit in kits for identifier in kit.split("+")}
-    few = {family: {key: table for key, table in tables.items() if key in named} for family, tables in raw.items()}
-    few["linkage"] = raw["linkage"]
-    write(folder, few)
-    profile = (DEMO / "profile.toml").read_text(encoding="utf-8")
-    (folder / "profile.toml").write_text(profile.partition("[rules.bus-work]")[0], encoding="utf-8")  # rules for all of them
-    job = {"catalogs": ["parts.toml"], "profile": "profile.toml", "need_pass": False}
-    (folder / "job.toml").write_text(tomli_w.dumps(job), encoding="utf-8")
-    ready = read_job(folder / "job.toml")
-    (folder / "bundles").mkdir()
-    for kit in kits:
-        frozen(ready, kit, folder / "bundles" / f"{name_of(kit)}.toml")
-    return folder
-
-
-def name_of(kit: str) -> str:
-    return f"{kit.partition('+')[0]}-{len(kit.split('+'))}"
-
-
-def frozen(ready: Inputs, kit: str, target: Path) -> Path:
-    target.write_text(freeze(ready, kit, target).text, encoding="utf-8")
-    return target
-
-
-def raw_of(folder: Path) -> dict[str, dict[str, Any]]:
-    return tomli.loads((folder / "parts.toml").read_text(encoding="utf-8"))
-
-
-def write(folder: Path, raw: dict[str, dict[str, Any]]) -> None:
-    (folder / "parts.toml").write_text(tomli_w.dumps(raw), encoding="utf-8")
-
-
-def judged(folder: Path, kit: str = HAY, on: date = DAY) -> Judged:
-    (found,) = judge_files([folder / "bundles" / f"{name_of(kit)}.toml"], on).bundles
-    return found
-
-
-def stands(folder: Path, kit: str = HAY, on: date = DAY) -> Standing:
-    found = judged(folder, kit, on)
-    assert found.standing is not None, found.findings
-    return found.standing
-
-
-def problems(found: Judged) -> list[str]:
-    return sorted(finding.problem for finding in found.findings)
-
-
-def waive(folder: Path, kit: str, *rules: str, until: str = "2029-12-31") -> None:
-    """Waivers as a person adds them at the end of a bundle."""
-    path = folder / "bundles" / f"{name_of(kit)}.toml"
-    added = [f'[[waivers]]\nrule = "{rule}"\nreason = "Until spring"\nowner = "A. Keeper"\nuntil = {until}\n' for rule in rules]
-    path.write_text(path.read_text(encoding="utf-8") + "".join(added), encoding="utf-8")
 
 
 # What is frozen.
@@ -243,37 +177,47 @@ def other(value: Any) -> Any:
         return value * 1.01 if value else 0.01
     first, _, rest = value.partition(" ")
     try:
-        return f"{Decimal(first) * Decimal('1.01')} {rest}"
+        return f"{Decimal(first) * Decimal('1.01') or Decimal('0.01')} {rest}"
     except ArithmeticError:
         return f"{value}x"
 
 
-@given(st.data())
-def test_any_change_of_a_used_entry_is_noticed(room: Path, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject) -> None:
-    """Either it is told as changed, and nothing else is; or the entry can no longer be used, and the bundle is not judged."""
-    kit = data.draw(st.sampled_from([HAY, RING]))
-    raw = raw_of(room)
-    ids = dict(zip(TRAINS["external" if kit == HAY else "concentric"], kit.split("+"), strict=True)) | {
-        "linkage": "rods-hay-lorry"
-    }
-    family = data.draw(st.sampled_from(sorted(ids)))
-    entry = raw[family][ids[family]]
-    *way, last = data.draw(st.sampled_from(list(leaves(entry))))
-    at = entry
-    for step in way:
-        at = at[step]
-    at[last] = other(at[last])
-    folder = tmp_path_factory.mktemp("changed")
-    (folder / "bundles").mkdir()
-    for name in ("profile.toml", f"bundles/{name_of(kit)}.toml"):
-        shutil.copy(room / name, folder / name)
-    write(folder, raw)
-    found = judged(folder, kit)
-    assert found.findings or last in ("name", "source", "notes", "evidence", "available")
-    if found.standing is None:
-        assert not found.complete
-    else:
-        assert [(change.family, change.part.id) for change in found.standing.changes] == [(family, ids[family])]
+TRAIN_OF = {HAY: "external", RING: "concentric"}
+USED = [*((HAY, family) for family in (*TRAINS["external"], "linkage")), (RING, "concentric")]
+
+
+def changes(entry: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """An entry with one value changed, for each value in it; with one key taken away, for each; and with a remark more."""
+    for path in leaves(entry):
+        made = deepcopy(entry)
+        at: Any = made
+        for step in path[:-1]:
+            at = at[step]
+        at[path[-1]] = other(at[path[-1]])
+        yield str(path[0]), made
+    for key in entry:
+        yield key, {name: value for name, value in entry.items() if name != key}
+    yield "notes", entry | {"notes": "seen"}
+
+
+@pytest.mark.parametrize(("kit", "family"), USED)
+def test_any_change_of_a_used_entry_is_noticed(kit: str, family: str, own: Path) -> None:
+    """Either it is told as changed, and nothing else is; or the entry can no longer be used, and the judgement is not whole."""
+    ids = dict(zip(TRAINS[TRAIN_OF[kit]], kit.split("+"), strict=True)) | {"linkage": "rods-hay-lorry"}
+    raw = raw_of(own)
+    few = {name: {ids[name]: raw[name][ids[name]]} for name in ids}
+    every = list(changes(few[family][ids[family]]))
+    assert len(every) > 6
+    for key, entry in every:
+        write(own, few | {family: {ids[family]: entry}})
+        found = judged(own, kit)
+        assert found.findings or key in REMARKS, (key, entry)
+        if not found.complete:
+            assert any(finding.severity == "error" for finding in found.findings)
+        elif (family, key) == ("application", "linkage"):
+            assert {change.family for change in found.standing.changes} >= {"application"}
+        else:
+            assert [(change.family, change.part.id) for change in found.standing.changes] == [(family, ids[family])], (key, entry)
 
 
 def test_a_file_written_otherwise_is_no_change(own: Path) -> None:
@@ -343,14 +287,14 @@ def test_a_changed_linkage_is_noticed(own: Path) -> None:
 
 
 def test_figures_that_moved_without_an_entry_are_told(own: Path) -> None:
-    path = own / "profile.toml"
-    path.write_text(path.read_text(encoding="utf-8").replace('slope = "20 %"', 'slope = "10 %"'), encoding="utf-8")
-    found = judged(own)
-    assert problems(found) == ["moved-figures"]
-    assert found.standing is not None
-    moved = {move.metric for move in found.standing.moves}
-    assert {"bite_point", "bite_height", "bite_band"} <= moved  # all of them looked at on the slope
-    assert not moved & {"effort_peak", "release_margin", "torque_factor"}
+    path = own / "bundles" / "hay-lorry-10.toml"
+    values = tomli.loads(path.read_text(encoding="utf-8"))
+    values["figures"]["effort_peak"] = "99 N"
+    values["frozen"]["version"] = "0.0.1"
+    path.write_text(tomli_w.dumps(values), encoding="utf-8")
+    (finding,) = judged(own).findings
+    assert finding.problem == "moved-figures"
+    assert finding.mend.startswith("it was frozen by version 0.0.1 of the program: ")
 
 
 def test_a_figure_with_a_tolerance_may_move_within_it(own: Path) -> None:
@@ -571,8 +515,11 @@ def test_what_is_said_of_the_demos_bundles(monkeypatch: pytest.MonkeyPatch, caps
 
 
 def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    schema = json.loads((ROOT / "schemas" / "judgement.schema.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
+    schemas = [
+        json.loads((ROOT / "schemas" / f"{name}.schema.json").read_text(encoding="utf-8")) for name in ("findings", "judgement")
+    ]
+    for schema in schemas:
+        jsonschema.Draft202012Validator.check_schema(schema)
     waive(own, PLOUGH, "port-clearance", "speed")
     raw = raw_of(own)
     raw["disc"]["lorry-240"]["spline"] = "another"
@@ -580,8 +527,10 @@ def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pyte
     write(own, raw)
     assert cli.run(["judge", str(own / "bundles"), "--on", DAY.isoformat(), "--format", "json"]) == 3
     read = json.loads(capsys.readouterr().out)
-    jsonschema.Draft202012Validator(schema).validate(read)
-    bundles = {Path(each["file"]).stem: each for each in read["bundles"]}
+    details = read["details"]
+    for schema, value in zip(schemas, (read, details), strict=True):
+        jsonschema.Draft202012Validator(schema, format_checker=jsonschema.FormatChecker()).validate(value)
+    bundles = {Path(each["file"]).stem: each for each in details["bundles"]}
     assert {name: each["verdict"] for name, each in bundles.items()} == {
         name_of(HAY): "reject", name_of(RING): "reject", name_of(WINCH): None, name_of(PLOUGH): "caution"
     }  # fmt: skip
@@ -589,8 +538,8 @@ def test_json_holds_to_its_schema_and_shows_every_waiver(own: Path, capsys: pyte
         ("port-clearance", True, True),
         ("speed", True, False),
     ]
-    assert (read["exit"], read["on"], read["complete"]) == (3, "2029-06-30", False)
-    assert read["cautions"]
+    assert (read["exit"], details["on"], read["complete"]) == (3, "2029-06-30", False)
+    assert details["cautions"]
 
 
 def test_text_shows_waivers_changes_and_moves(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -632,64 +581,13 @@ def test_from_python(room: Path) -> None:
     assert {Path(name).name for name in found.digests} == {"hay-lorry-10.toml", "parts.toml", "profile.toml", "default"}
 
 
-# The real program.
+# From the program's inside.
 
 
-def started(*arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    known = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
-    command = [sys.executable, "-m", "fitcheck", *arguments]
-    return subprocess.run(command, cwd=folder, env=known, capture_output=True, text=True, encoding="utf-8", timeout=300)
-
-
-@pytest.fixture(scope="module")
-def shop(room: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Bundles of every kind, for the real program to judge and for nobody to change."""
-    folder = Path(shutil.copytree(room, tmp_path_factory.mktemp("shop") / "room"))
-    waive(folder, PLOUGH, "port-clearance")
-    (folder / "empty").mkdir()
-    hay = (folder / "bundles" / "hay-lorry-10.toml").read_text(encoding="utf-8")
-    (folder / "lost.toml").write_text(hay.replace('"../', '"').replace("lorry-240", "lorry-999"), encoding="utf-8")
-    (folder / "broken.toml").write_text('train = "external"\nparts = 3\n', encoding="utf-8")
-    return folder
-
-
-GOOD, LEAVE, BAD = (f"bundles/{name_of(kit)}.toml" for kit in (HAY, PLOUGH, WINCH))
-
-
-@pytest.mark.parametrize(
-    ("arguments", "code"),
-    [
-        (["judge", GOOD], 0),
-        (["judge", GOOD, LEAVE, "--on", "2029-12-31"], 0),
-        (["judge", GOOD, LEAVE, "--on", "2029-12-31", "--failing", "caution"], 1),
-        (["judge", LEAVE, "--on", "2030-01-01"], 1),
-        (["judge", GOOD, BAD], 1),
-        (["judge", BAD, "lost.toml"], 3),
-        (["judge", GOOD, "nowhere.toml"], 3),
-        (["judge", "broken.toml"], 3),
-        (["judge", "job.toml"], 3),
-        (["judge", "empty"], 3),
-        (["judge"], 2),
-        (["judge", GOOD, "--on", "2029-02-30"], 2),
-        (["judge", GOOD, "--failing", "rejected"], 2),
-        (["bundle", "job.toml", HAY], 2),
-        (["bundle", "job.toml", HAY + "x", "--to", "x.toml"], 2),
-        (["bundle", "job.toml", HAY, "--to", BAD], 4),
-        (["bundle", "job.toml", HAY, "--to", "again/hay.toml"], 0),
-        (["bundle", "nowhere.toml", HAY, "--to", "x.toml"], 3),
-    ],
-)
-def test_codes(arguments: list[str], code: int, shop: Path) -> None:
-    ended = started(*arguments, folder=shop)
-    assert ended.returncode == code, ended.stdout + ended.stderr
-    assert "Traceback" not in ended.stderr
-    assert bool(ended.stderr) == (code in (2, 4) or (arguments[0] == "bundle" and code == 3))
-
-
-def test_judging_loads_nothing_that_only_results_need(shop: Path) -> None:
-    code = f"import sys, fitcheck.cli as c; c.run(['judge', {GOOD!r}]); print(*sys.modules, file=sys.stderr)"
+def test_judging_loads_nothing_that_only_results_need(room: Path) -> None:
+    code = "import sys, fitcheck.cli as c; c.run(['judge', 'bundles/hay-lorry-10.toml']); print(*sys.modules, file=sys.stderr)"
     known = {**os.environ, "PYTHONPATH": str(ROOT)}
-    ended = subprocess.run([sys.executable, "-c", code], cwd=shop, env=known, capture_output=True, text=True, check=True)
+    ended = subprocess.run([sys.executable, "-c", code], cwd=room, env=known, capture_output=True, text=True, check=True)
     assert not {"pandas", "rich", "jinja2", "jsonschema"} & set(ended.stderr.split())
 
 

@@ -256,13 +256,13 @@ def test_a_job_that_is_not_there_is_told_once(command: str, tmp_path, capsys) ->
 
 def test_check_says_what_it_read(capsys) -> None:
     assert cli.run(["check", str(DEMO)]) == 0
-    assert re.search(r"Checked \d+ files \(2 bundle, \d+ catalog, 1 job, 1 profile\): 0 errors", capsys.readouterr().out)
+    assert re.search(r"Checked \d+ files \(2 bundles, \d+ catalogs, 1 job, 1 profile\): 0 errors", capsys.readouterr().out)
 
 
 def test_check_as_json_holds_the_same(capsys) -> None:
     assert cli.run(["check", str(DEMO), "--format", "json"]) == 0
     read = json.loads(capsys.readouterr().out)
-    assert (read["format"], read["exit"], read["complete"]) == (1, 0, True)
+    assert (read["format"], read["exit"], read["complete"]) == (2, 0, True)
     assert read["read"].keys() == read["inputs"].keys()
 
 

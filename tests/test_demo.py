@@ -131,7 +131,7 @@ def test_every_file_and_part_of_the_demo_says_that_it_is_invented(found: Found) 
 def test_demo_and_default_profile_are_without_fault(capsys) -> None:
     assert cli.run(["check", str(DEMO), str(ROOT / "catalogs" / "default.toml")]) == 0
     heard = capsys.readouterr()
-    assert re.search(r"Checked \d+ files \(2 bundle, \d+ catalog, 1 job, 2 profile\): 0 errors, \d+ cautions", heard.out)
+    assert re.search(r"Checked \d+ files \(2 bundles, \d+ catalogs, 1 job, 2 profiles\): 0 errors, \d+ cautions", heard.out)
     assert heard.err == ""
 
 

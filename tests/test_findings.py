@@ -17,10 +17,11 @@ from hypothesis import strategies as st
 from fitcheck import cli
 from fitcheck.check import check_paths
 from fitcheck.errors import Finding, Place
-from fitcheck.fingerprint import fingerprints
+from fitcheck.fingerprint import entry_of, fingerprints
 from fitcheck.gate import Gate
 from fitcheck.inputs import DIMENSIONS
 from fitcheck.report.findings import FORMATS
+from fitcheck.report.words import plain
 
 HERE = Path(__file__).resolve().parent
 REFUSED = sorted(path.name for path in (HERE / "refused").iterdir())
@@ -55,7 +56,7 @@ def test_the_schemas_are_schemas_and_can_refuse() -> None:
     log["runs"][0]["results"][0]["level"] = "dreadful"
     assert not SARIF.is_valid(log)
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate({"format": 2}, OURS)
+        jsonschema.validate({"format": 1}, OURS)
 
 
 @pytest.mark.parametrize("name", REFUSED)
@@ -68,12 +69,18 @@ def test_every_format_holds_every_finding(name: str, monkeypatch: pytest.MonkeyP
     log = json.loads(said["sarif"])
     SARIF.validate(log)
     marks = {one["fingerprint"] for one in read["findings"]}
-    assert len(marks) == len(report.findings) == len(results(said["sarif"]))
-    assert marks == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
+    assert len(marks) == len(report.findings)
+    assert marks == {mark for one in results(said["sarif"]) for mark in one["properties"]["fingerprints"]}
+    common = {one["result"] for one in read["findings"]}
+    assert common == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
     cases = list(ElementTree.fromstring(said["junit"]).iter("testcase"))
-    assert marks == {case.get("name").split(" ")[-1] for case in cases if case.get("file")}
-    errors = sum(one.severity == "error" for one in report.findings)
-    assert sum(case.find("failure") is not None for case in cases) == errors
+    assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("file")}
+    errors = {one["result"] for one in read["findings"] if one["severity"] == "error"}
+    assert sum(case.find("failure") is not None for case in cases) == len(errors)
+    tests = [" ".join((case.get("name"), *case.itertext())) for case in cases]
+    places = [one["message"]["text"] for one in results(said["sarif"])]
+    for told in (tests, places):
+        assert all(any(plain(one["key"]) in text for text in told) for one in read["findings"])
     assert len(said["text"].splitlines()) == len(report.findings) + 1
 
 
@@ -126,6 +133,64 @@ def test_of_each_problem_so_many_are_written_and_the_rest_is_counted() -> None:
     assert "And 4 more of comma." in FORMATS["text"](many, 1, 3).splitlines()
     assert "4 more of comma are left out" in FORMATS["junit"](many, 1, 3)
     assert "more of" not in FORMATS["text"](many, 1, 7)
+
+
+def test_findings_of_one_problem_and_entry_are_one_result() -> None:
+    keys = ("bore", "stroke", "bore")
+    several = [finding(line, place=Place("a.toml", line, 1, f"master.m.{key}")) for line, key in enumerate(keys, 3)]
+    far = finding(4, place=Place("b.toml", 1, 1, "master.m.seal"))  # the same entry, wherever it stands
+    others = [finding(9), finding(7, place=Place("a.toml", 7, 1, "master.m.rod"), problem="other")]
+    many = gate(*several, far, *others)
+    (one, *rest) = sorted(results(FORMATS["sarif"](many, 1, 9)), key=lambda each: len(json.dumps(each)), reverse=True)
+    assert one["message"]["text"].splitlines()[0] == "comma 4 times in master.m: master.m.bore, master.m.stroke, master.m.seal"
+    assert [place["physicalLocation"]["region"]["startLine"] for place in one["locations"] + one["relatedLocations"]] == [
+        3,
+        4,
+        5,
+        1,
+    ]
+    assert one["properties"]["fingerprints"] == [many.fingerprints[each] for each in (*several, far)]
+    assert len(rest) == 2
+    assert not any("relatedLocations" in each for each in rest)
+    (case,) = [
+        case
+        for case in ElementTree.fromstring(FORMATS["junit"](many, 1, 9)).iter("testcase")
+        if case.get("name").startswith("master.m ") and case.get("classname") == "comma"
+    ]
+    assert case.get("name").endswith(one["partialFingerprints"]["fitcheck/v1"])
+    assert len(case.findtext("failure").splitlines()) == 5
+    listed = json.loads(FORMATS["json"](many, 1, 9))["findings"]
+    assert sum(each["result"] == one["partialFingerprints"]["fitcheck/v1"] for each in listed) == 4
+    assert len(FORMATS["text"](many, 1, 9).splitlines()) == 7  # an editor goes from line to line
+
+
+def test_what_is_accepted_of_an_entry_is_a_result_by_itself() -> None:
+    several = gate(*(finding(line, place=Place("a.toml", line, 1, f"master.m.k{line}")) for line in (3, 4, 5)))
+    known = replace(several, accepted={several.fingerprints[several.findings[1]]: "old"})
+    assert [(len(one.findings), one.reason) for one in known.results] == [(2, None), (1, "old")]
+
+
+def test_the_cap_counts_results_where_results_are_written() -> None:
+    several = gate(*(finding(line, place=Place("a.toml", line, 1, f"master.m{line % 3}.k{line}")) for line in range(1, 10)))
+    assert len(results(FORMATS["sarif"](several, 1, 2))) == 2
+    assert "1 more of comma are left out" in FORMATS["junit"](several, 1, 2)
+    assert json.loads(FORMATS["json"](several, 1, 2))["left_out"] == {"comma": 7}
+
+
+def test_an_entry_is_named_by_two_steps_of_its_key() -> None:
+    keys = {
+        "master.m.bore": "master.m",
+        'master."a b.c".bore': 'master."a b.c"',
+        "rules.effort-limit": "a.toml rules.effort-limit",
+        "waivers[0].rule": "a.toml waivers[0].rule",
+        "": "a.toml",
+    }
+    assert {key: entry_of(finding(1, place=Place("a.toml", 1, 1, key))) for key in keys} == keys
+
+
+def test_a_waiver_keeps_its_fingerprint_behind_another() -> None:
+    first, second = (finding(1, place=Place("a.toml", 1, 1, f"waivers[{number}].rule")) for number in (0, 1))
+    assert fingerprints([first])[first] == fingerprints([second])[second]
 
 
 def test_what_is_accepted_is_left_out_first() -> None:

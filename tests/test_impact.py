@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from collections import Counter
@@ -262,3 +263,43 @@ def test_the_real_program_tells_it(demo: Path) -> None:
     assert done.returncode == 1
     assert done.stdout.startswith("Entries: slave.ridge-22 changed.\n")
     assert "Last passing kit: hay-lorry has none any more.\n" in done.stdout
+
+
+# Progress, and a stop.
+
+
+@pytest.mark.parametrize("names", [["new"], ["changed"], ["new", "changed"]])
+def test_progress_counts_every_kit_judged_and_never_falls_back(demo: Path, names: list[str]) -> None:
+    told: list[tuple[int, int]] = []
+    job = "small.toml" if "new" in names else "old.toml"
+    change = read_change(demo / job, [demo / f"{name}.toml" for name in names], [])
+    found = impact(change, lambda done, total: told.append((done, total)))
+    assert found == impact(change)
+    assert told == sorted(told)
+    assert all(done <= total for done, total in told)
+    assert told[-1][0] == found.judged + found.beside + sum(group.kept for group in found.groups.values())
+
+
+def test_on_a_terminal_a_bar_is_shown_and_a_stop_leaves_nothing(demo: Path) -> None:
+    """128 and the number of the signal, as shells report it (POSIX.1-2017, XCU 2.8.2)."""
+    script = (
+        "import time, fitcheck.cli as cli, fitcheck.impact as room\n"
+        "def wait(*_, progress=None, **__):\n    progress(1, 2)\n    time.sleep(600)\n"
+        "room.screen = wait\ncli.main(['impact', 'small.toml', 'new.toml'])\n"
+    )
+    before = {path: path.read_bytes() for path in demo.rglob("*") if path.is_file()}
+    ours, theirs = os.openpty()
+    known = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1", "TERM": "xterm"}
+    command = [sys.executable, "-c", script]
+    with subprocess.Popen(command, cwd=demo, env=known, stdout=subprocess.PIPE, stderr=theirs) as running:
+        os.close(theirs)
+        seen = b""
+        while b"Judging kits" not in seen:
+            seen += os.read(ours, 1000)
+        running.send_signal(signal.SIGINT)
+        out, _ = running.communicate(timeout=300)
+    seen += os.read(ours, 100_000)
+    os.close(ours)
+    assert (running.returncode, out) == (130, b"")
+    assert b"fitcheck: stopped" in seen
+    assert {path: path.read_bytes() for path in demo.rglob("*") if path.is_file()} == before

@@ -6,12 +6,14 @@ import json
 import os
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from fitcheck import cli
 from fitcheck.check import check_paths
 from fitcheck.cli import program
 from fitcheck.demo import copy_demo
@@ -19,7 +21,9 @@ from fitcheck.inputs import DIMENSIONS, read_job
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-PART, JOB = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+PART, JOB, WAIVER = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+BLOCKS = [text for kind, text in re.findall(r"^```(\w*)\n(.*?)^```$", README, re.DOTALL | re.MULTILINE) if not kind]
+BAD = PART.replace("20.64", "20,64").replace("stroke = ", "strok = ").replace('"60 N"', '"60"')
 
 
 @pytest.fixture
@@ -47,9 +51,8 @@ def test_the_number_of_legal_kits_of_the_demo_is_the_one_shown(tmp_path: Path) -
 
 
 def test_the_faults_shown_are_the_faults_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    wrong = PART.replace("20.64", "20,64").replace("stroke = ", "strok = ").replace('"60 N"', '"60"')
     (tmp_path / "bad").mkdir()
-    (tmp_path / "bad" / "slaves.toml").write_text(wrong, encoding="utf-8")
+    (tmp_path / "bad" / "slaves.toml").write_text(BAD, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     found = [str(finding) for finding in check_paths([Path("bad")], DIMENSIONS).findings]
     assert len(found) == 4
@@ -61,6 +64,47 @@ def test_every_command_shown_exists() -> None:
     words = {shlex.split(first or second)[0] for first, second in shown}
     assert words
     assert words <= set(program.commands)
+
+
+def shown_commands() -> list[str]:
+    """Every line of a block that types a command, in the order of the page, without what is said beside it."""
+    lines = [line for block in BLOCKS for line in block.splitlines()]
+    typed = [re.match(r"(?:\$ |  \.venv/bin/)?(fitcheck [a-z]+ .*?)(?: {2,}\(.*)?$", line) for line in lines]
+    return [found[1] for found in typed if found]
+
+
+def test_every_command_shown_runs(demo: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch, capsys) -> None:
+    """Top to bottom, by a reader who did what stands beside them: beside the demo, or in it where files are named without it."""
+    beside = tmp_path_factory.mktemp("reader")
+    inside = Path(shutil.move(demo, beside / "fitcheck-demo"))
+    (beside / "bad").mkdir()
+    (beside / "bad" / "slaves.toml").write_text(BAD, encoding="utf-8")
+    (beside / "new-slaves.toml").write_text(PART.replace("mine-20", "mine-22").replace("20.64", "22.2"), encoding="utf-8")
+    commands = shown_commands()
+    assert len(commands) > 12
+    for command in commands:
+        words = shlex.split(command)[1:]
+        monkeypatch.chdir(beside if re.search(r"fitcheck-demo|\bbad\b", command) else inside)
+        code = cli.run(words)
+        heard = capsys.readouterr()
+        strict = words[:2] == ["check", "bad"] or "caution" in words
+        assert code == int(strict), (command, heard.err)
+        assert heard.out, command
+
+
+def test_the_commands_shown_are_found_wherever_they_stand() -> None:
+    for start in ("fitcheck check fitcheck-demo", "fitcheck count fitcheck-demo/job.toml", "fitcheck check bad"):
+        assert start in shown_commands()
+    named = {command.split()[1] for command in shown_commands()}
+    assert {"check", "count", "screen", "impact", "rules", "bundle", "judge"} <= named
+
+
+def test_the_waiver_shown_is_one_that_a_bundle_takes(demo: Path) -> None:
+    path = demo / "bundles" / "hay-lorry.toml"
+    path.write_text(path.read_text("utf-8") + "\n" + WAIVER, encoding="utf-8")
+    report = check_paths([path], DIMENSIONS)
+    assert report.complete
+    assert not report.findings
 
 
 def run_by_a_shell(script: str, folder: Path) -> subprocess.CompletedProcess[str]:
@@ -81,10 +125,11 @@ def test_the_script_for_ci_does_what_it_says(tmp_path: Path) -> None:
     assert run_by_a_shell(adopt, tmp_path).returncode == 0
     assert run_by_a_shell(script, tmp_path).returncode == 0
     assert json.loads((tmp_path / "check.sarif").read_text("utf-8"))["version"] == "2.1.0"
-    assert 'failures="0"' in (tmp_path / "check.xml").read_text("utf-8")
+    assert 'failures="0"' in (tmp_path / "judge.xml").read_text("utf-8")
     (tmp_path / "catalog" / "new.toml").write_text('[fork.new]\nname = "New"\n', encoding="utf-8")
-    assert run_by_a_shell(script, tmp_path).returncode == 3  # `count` could not read it all; `check` alone says 1
-    assert run_by_a_shell(adopt.partition(" --accept ")[0], tmp_path).returncode == 1
+    assert run_by_a_shell(script, tmp_path).returncode == 1  # the kit does not use it
+    (tmp_path / "catalog" / "covers.toml").unlink()
+    assert run_by_a_shell(script, tmp_path).returncode == 3  # `check` alone says 1
 
 
 def test_the_hook_calls_a_command_that_exists() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 
 from fitcheck.fingerprint import SCHEME
 from fitcheck.gate import Gate
@@ -13,7 +14,8 @@ from fitcheck.report.summary import FORMAT, finding_values, json_text
 from fitcheck.report.words import counted, plain
 from fitcheck.version import VERSION
 
-# Findings of one kind of problem that are written unless somebody asks for more; the rest is counted.
+# Findings (in SARIF and JUnit results) of one kind of problem that are written unless somebody asks for more; the rest is
+# counted.
 MOST = {"text": 10, "json": 200, "sarif": 200, "junit": 200}
 
 
@@ -23,12 +25,13 @@ def text(gate: Gate, code: int, most: int) -> str:
 
 
 def _lines(gate: Gate, most: int) -> Iterator[str]:
-    kept, left_out = gate.shown(most)
-    yield from (plain(str(finding)) for finding in kept if gate.reason(finding) is None)
+    apart = replace(gate, findings=tuple(finding for finding in gate.fresh if finding not in gate.in_lines))
+    kept, left_out = apart.shown(most)
+    yield from (plain(str(finding)) for finding in kept)
     yield from (f"And {count} more of {problem}." for problem, count in left_out.items())
-    yield from gate.lines
+    yield from map(plain, gate.lines)
     kinds = Counter(gate.read.values())
-    files = ", ".join(f"{number} {kind}" for kind, number in sorted(kinds.items()))
+    files = ", ".join(_files(number, kind) for kind, number in sorted(kinds.items()))
     grades = Counter(finding.severity for finding in gate.fresh)
     told = f"{counted(grades['error'], 'error')}, {counted(grades['caution'], 'caution')}"
     accepted = len(set(gate.findings)) - len(gate.fresh)
@@ -37,13 +40,22 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
     if not gate.read:
         yield "Nothing was checked."
     elif not gate.complete:
-        yield "Incomplete: something that was asked for could not be read."
+        yield "Incomplete: something that was asked for could not be read or judged."
+
+
+def _files(number: int, kind: str) -> str:
+    """So many files of a kind."""
+    return f"{number} of accepted findings" if kind == "accepted" else counted(number, kind)
 
 
 def values(gate: Gate, code: int, most: int) -> str:
     """The same as JSON, as `schemas/findings.schema.json` describes it."""
     kept, left_out = gate.shown(most)
-    marks = [{"fingerprint": gate.fingerprints[one], "accepted": gate.reason(one)} for one in kept]
+    common = {finding: result.fingerprint for result in gate.results for finding in result.findings}
+    marks = [
+        {"fingerprint": gate.fingerprints[one], "result": common[one], "accepted": gate.reason(one), "fails": gate.fails(one)}
+        for one in kept
+    ]
     return json_text(
         {
             "format": FORMAT,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from fitcheck.engine.result import Result
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.engine.table import METRICS
+from fitcheck.profile import ASSUMPTION_UNITS
 from fitcheck.quantities import to_unit
 from fitcheck.report import view, words
 from fitcheck.report.choice import SOURCE, choice_views
@@ -21,13 +22,13 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 ASSUMED = (
-    ("air", "mL", "air left in the line after a good bleed"),
-    ("ambient_pressure", "bar", "ambient pressure"),
-    ("slope", "deg", "slope of the bite test"),
-    ("wear_between_adjustments", "mm", "wear of the disc between two resets of the rod"),
-    ("shim_count", "", "shims allowed in one stack"),
-    ("foot_limit", "N", "force of the whole foot against a stuck release"),
-    ("warming", "K", "warming of the fluid at rest"),
+    ("air", "air left in the line after a good bleed"),
+    ("ambient_pressure", "ambient pressure"),
+    ("slope", "slope of the bite test"),
+    ("wear_between_adjustments", "wear of the disc between two resets of the rod"),
+    ("shim_count", "shims allowed in one stack"),
+    ("foot_limit", "force of the whole foot against a stuck release"),
+    ("warming", "warming of the fluid at rest"),
 )
 
 ALSO_ASSUMED = (
@@ -85,7 +86,7 @@ def _hash(text: str) -> str:
 def assumptions(result: Result) -> tuple[tuple[str, str], ...]:
     """The profile's assumptions in words, with their figures."""
     values = result.profile.assumptions
-    return tuple((meaning, _assumed(float(getattr(values, field)), unit)) for field, unit, meaning in ASSUMED)
+    return tuple((meaning, _assumed(float(getattr(values, name)), ASSUMPTION_UNITS[name])) for name, meaning in ASSUMED)
 
 
 def _assumed(value: float, unit: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -14,32 +15,47 @@ from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.freezing import SETUP, Freezing
+from fitcheck.gate import Gate, Level
+from fitcheck.judged_by import FITS
 from fitcheck.judging import Judged, Judgements
+from fitcheck.neighbour import Neighbour
 from fitcheck.quantities import to_unit
 from fitcheck.report.csv import number
-from fitcheck.report.summary import FORMAT, finding_values, json_text
+from fitcheck.report.summary import finding_values
 from fitcheck.report.view import setup_texts
 from fitcheck.report.words import AID, CAUTIONS, counted, headroom, plain, reason_line, sentence
-from fitcheck.version import VERSION
 
 BY_THE_KIT = ("rules.", "fits.")  # findings whose reasons are told with the kit
+
+
+def judge_gate(judgements: Judgements, level: Level) -> Gate:
+    """The judgement as a gate; its lines tell the findings of each bundle below it."""
+    return Gate(
+        judgements.findings,
+        judgements.read,
+        judgements.digests,
+        judgements.complete,
+        level,
+        lines=tuple(_judge_lines(judgements)),
+        in_lines=frozenset(finding for judged in judgements.bundles for finding in judged.findings),
+        details={
+            "on": judgements.on.isoformat(),
+            "bundles": [_bundle_values(judged) for judged in judgements.bundles],
+            "cautions": list(CAUTIONS),
+        },
+    )
 
 
 # --- for people
 
 
-def judge_lines(judgements: Judgements) -> Iterator[str]:
+def _judge_lines(judgements: Judgements) -> Iterator[str]:
     """Each bundle with its verdict and what is to be known of it, then how many of each: never a clean bill for nothing."""
     for judged in judgements.bundles:
-        yield from map(plain, _bundle_lines(judged))
-    yield from (plain(str(finding)) for finding in judgements.unread)
+        yield from _bundle_lines(judged)
     grades = Counter(_verdict_word(judged) for judged in judgements.bundles)
     told = ", ".join(f"{grades[word]} {word}" for word in (*VERDICT_WORDS, NOT_JUDGED) if word in VERDICT_WORDS or grades[word])
     yield f"Judged on {judgements.on.isoformat()}: {counted(len(judgements.bundles), 'bundle')}: {told}."
-    if not judgements.bundles:
-        yield "Nothing was judged."
-    elif not judgements.complete:
-        yield "Incomplete: something that was asked for could not be read or judged."
     yield AID
 
 
@@ -56,9 +72,12 @@ def _bundle_lines(judged: Judged) -> Iterator[str]:
     if standing:
         yield f"  {standing.bundle.kit}"
         yield from _kit_lines(standing.table) if standing.table else ()
-        yield from (f"  waiver: {_waiver_line(waived)}" for waived in standing.waivers)
+        yield from (f"  waiver: {_waiver_line(waived, standing)}" for waived in standing.waivers)
         yield from (f"  changed: {_change_line(change)}" for change in standing.changes)
+        yield from (f"  profile: {altered}" for altered in _altered(standing))
         yield from (f"  moved: {moved(move)}" for move in standing.moves)
+    else:
+        yield from (f"  waiver: {_waiver_text(waiver)} Not judged." for waiver in judged.waivers)
     for finding in judged.findings:
         if not (standing and standing.table and finding.place.key.startswith(BY_THE_KIT)):
             yield f"  {finding}"
@@ -88,20 +107,29 @@ def _kit_lines(table: KitTable) -> Iterator[str]:
         yield f"  {grade}: {reason_line(reason)}{remedy}"
 
 
-def _waiver_line(waived: Waived) -> str:
-    return f"{_waiver_text(waived.waiver)} {_state(waived)}."
+def _waiver_line(waived: Waived, standing: Standing) -> str:
+    return f"{_waiver_text(waived.waiver)} {_state(waived, standing.table is not None)}."
 
 
 def _waiver_text(waiver: Waiver) -> str:
     return f"{waiver.rule}, through {waiver.until.isoformat()}, {waiver.owner}: {sentence(waiver.reason)}"
 
 
-def _state(waived: Waived) -> str:
+def _state(waived: Waived, legal: bool) -> str:
     if not waived.known:
         return "No such rule"
     if not waived.waivable:
         return "This rule cannot be waived"
-    return f"{'Ended' if waived.expired else 'In force'}, {'used' if waived.used else 'not needed'}"
+    use = ("used" if waived.used else "not needed") if legal else "of no help to a kit that is not legal"
+    return f"{'Ended' if waived.expired else 'In force'}, {use}"
+
+
+def _altered(standing: Standing) -> Iterator[str]:
+    """What the profile asks otherwise, item by item."""
+    change = standing.profile_change
+    if change:
+        yield from map(str, change.altered)
+        yield from [FITS] if change.fits else []
 
 
 def _change_line(change: Change) -> str:
@@ -129,25 +157,10 @@ def freeze_lines(freezing: Freezing, written: Path | None) -> Iterator[str]:
 # --- for machines
 
 
-def judge_json(judgements: Judgements, code: int) -> str:
-    """The same as JSON, with sorted keys; numbers are text in the unit beside them, since JSON knows no infinity."""
-    return json_text(
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "exit": code,
-            "on": judgements.on.isoformat(),
-            "complete": judgements.complete,
-            "bundles": [_bundle_values(judged) for judged in judgements.bundles],
-            "findings": finding_values(judgements.findings),
-            "cautions": list(CAUTIONS),
-        }
-    )
-
-
 def _bundle_values(judged: Judged) -> dict[str, Any]:
     values: dict[str, Any] = {"file": judged.file, "complete": judged.complete, "verdict": None}
     values |= {"findings": finding_values(judged.findings), "inputs": dict(judged.digests)}
+    values["waivers"] = [_waiver_values(waiver, None) for waiver in judged.waivers]
     return values | (_standing_values(judged.standing) if judged.standing else {})
 
 
@@ -165,9 +178,11 @@ def _standing_values(standing: Standing) -> dict[str, Any]:
         "frozen": {"verdict": frozen.verdict, "headroom": number(frozen.headroom), "version": frozen.version} if frozen else None,
         "setup": _setup_values(table) if table else {},
         "reasons": [_reason_values(reason) for reason in table.reasons[0]] if table else [],
-        "waivers": [_waiver_values(waived) for waived in standing.waivers],
+        "waivers": [_waiver_values(waived.waiver, waived) for waived in standing.waivers],
         "changes": [_change_values(change) for change in standing.changes],
         "moves": [_move_values(move) for move in standing.moves],
+        "profile": _profile_values(standing),
+        "nearest_legal": _neighbour_values(standing.neighbour),
     }
 
 
@@ -198,18 +213,31 @@ def _reason_values(reason: Reason) -> dict[str, str]:
     }
 
 
-def _waiver_values(waived: Waived) -> dict[str, Any]:
-    waiver = waived.waiver
+def _profile_values(standing: Standing) -> dict[str, Any] | None:
+    """What the profile asks otherwise than when the kit was frozen; null where the bundle does not hold what it asked then."""
+    if not standing.bundle.judged_by:
+        return None
+    change = standing.profile_change
+    altered = [asdict(each) for each in change.altered] if change else []
+    return {"changed": change is not None, "altered": altered, "fits_changed": change is not None and change.fits}
+
+
+def _neighbour_values(near: Neighbour | None) -> dict[str, str] | None:
+    return asdict(near) | {"verdict": VERDICT_WORDS[near.verdict]} if near else None
+
+
+def _waiver_values(waiver: Waiver, waived: Waived | None) -> dict[str, Any]:
+    """A waiver and how it stands; null where the kit could not be judged."""
     return {
         "rule": waiver.rule,
         "reason": waiver.reason,
         "owner": waiver.owner,
         "until": waiver.until.isoformat(),
-        "in_force": waived.in_force,
-        "expired": waived.expired,
-        "used": waived.used,
-        "known": waived.known,
-        "waivable": waived.waivable,
+        "in_force": waived and waived.in_force,
+        "expired": waived and waived.expired,
+        "used": waived and waived.used,
+        "known": waived and waived.known,
+        "waivable": waived and waived.waivable,
     }
 
 

@@ -1,12 +1,11 @@
-"""Findings as the XML of test reports that CI servers read: a test a file, and a test a finding."""
+"""Findings as the XML of test reports that CI servers read: a test a file, and a test for each problem of an entry."""
 
 from __future__ import annotations
 
 import re
 from xml.etree import ElementTree
 
-from fitcheck.errors import Finding
-from fitcheck.gate import Gate
+from fitcheck.gate import Gate, Result
 from fitcheck.report.words import plain
 
 # What XML 1.0 (fifth edition, section 2.2) has no room for, whether escaped or not.
@@ -16,14 +15,16 @@ _NO_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 def junit(gate: Gate, code: int, most: int) -> str:
     """One suite, in ASCII so that it survives any terminal."""
     suite = ElementTree.Element("testsuite", name="fitcheck")
-    kept, left_out = gate.shown(most)
+    kept, left_out = gate.shown_results(most)
     _whole(suite, gate)
     for file, kind in sorted(gate.read.items()):
         _case(suite, kind, file)
-    for finding in kept:
-        _finding(suite, gate, finding)
+    for result in kept:
+        _result(suite, gate, result)
     for problem, count in left_out.items():
         _say(_case(suite, problem, f"{count} more"), "system-out", f"{count} more of {problem} are left out")
+    if gate.lines:
+        _say(suite, "system-out", *gate.lines)
     for key, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error"), ("skipped", "skipped")):
         suite.set(key, str(len(list(suite.iter(tag)))))
     suites = ElementTree.Element("testsuites")
@@ -39,32 +40,33 @@ def _whole(suite: ElementTree.Element, gate: Gate) -> None:
     if not gate.read:
         _say(case, "error", "nothing was checked")
     elif not gate.complete:
-        _say(case, "error", "incomplete: something that was asked for could not be read")
+        _say(case, "error", "incomplete: something that was asked for could not be read or judged")
 
 
-def _finding(suite: ElementTree.Element, gate: Gate, finding: Finding) -> None:
+def _result(suite: ElementTree.Element, gate: Gate, result: Result) -> None:
     """What is at the failing level fails, unless it is accepted; the rest is said in a test that passes."""
-    case = _case(suite, finding.problem, f"{finding.place.key or finding.place.file} {gate.fingerprints[finding]}")
-    case.set("file", _safe(finding.place.file))
-    case.set("line", str(finding.place.line))
-    reason = gate.reason(finding)
-    if reason is not None:
-        _say(case, "skipped", f"accepted: {reason}")
-        _say(case, "system-out", str(finding))
+    first, found = result.first, list(map(str, result.findings))
+    case = _case(suite, first.problem, f"{result.entry} {result.fingerprint}")
+    case.set("file", _safe(first.place.file))
+    case.set("line", str(first.place.line))
+    told = found if len(found) == 1 else [result.headline, *found]
+    if result.reason is not None:
+        _say(case, "skipped", f"accepted: {result.reason}")
+        _say(case, "system-out", *told)
     else:
-        _say(case, "failure" if gate.fails(finding) else "system-out", str(finding))
+        _say(case, "failure" if gate.fails(first) else "system-out", *told)
 
 
 def _case(suite: ElementTree.Element, kind: str, name: str) -> ElementTree.Element:
     return ElementTree.SubElement(suite, "testcase", classname=_safe(kind), name=_safe(name))
 
 
-def _say(case: ElementTree.Element, tag: str, text: str) -> None:
-    """Words inside a test; where readers look at an attribute only, there too."""
-    element = ElementTree.SubElement(case, tag)
-    element.text = _safe(text)
+def _say(element: ElementTree.Element, tag: str, *lines: str) -> None:
+    """Words inside a test or suite; where readers look at an attribute only, the first line there too."""
+    said = ElementTree.SubElement(element, tag)
+    said.text = "\n".join(map(_safe, lines))
     if tag != "system-out":
-        element.set("message", _safe(text))
+        said.set("message", _safe(lines[0]))
 
 
 def _safe(text: str) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from fitcheck.errors import Finding, Place
 from fitcheck.fingerprint import SCHEME
-from fitcheck.gate import Gate
+from fitcheck.gate import Gate, Result
 from fitcheck.report.words import plain
 from fitcheck.version import VERSION
 
@@ -22,15 +22,15 @@ def sarif(gate: Gate, code: int, most: int) -> str:
 
 
 def _run(gate: Gate, code: int, most: int) -> dict[str, Any]:
-    kept, left_out = gate.shown(most)
-    problems = sorted({finding.problem for finding in kept})
+    kept, left_out = gate.shown_results(most)
+    problems = sorted({result.first.problem for result in kept})
     rules = [{"id": problem, "shortDescription": {"text": problem.replace("-", " ")}} for problem in problems]
     return {
         "tool": {"driver": {"name": "fitcheck", "version": VERSION, "rules": rules}},
         "columnKind": "unicodeCodePoints",
         "invocations": [_invocation(gate, code, left_out)],
         "artifacts": [_artifact(gate, file) for file in sorted({*gate.read, *gate.digests})],
-        "results": [_result(gate, finding, problems) for finding in kept],
+        "results": [_result(gate, result, problems) for result in kept],
         "properties": {"left_out": left_out, "details": dict(gate.details)},
     }
 
@@ -41,7 +41,7 @@ def _invocation(gate: Gate, code: int, left_out: Mapping[str, int]) -> dict[str,
     if not gate.read:
         notes.append(("error", "nothing was checked"))
     elif not gate.complete:
-        notes.append(("error", "incomplete: something that was asked for could not be read"))
+        notes.append(("error", "incomplete: something that was asked for could not be read or judged"))
     return {
         "executionSuccessful": gate.complete and bool(gate.read),
         "exitCode": code,
@@ -54,27 +54,42 @@ def _artifact(gate: Gate, file: str) -> dict[str, Any]:
     return {"location": _location(file)} | ({"hashes": {"sha-256": digest}} if digest else {})
 
 
-def _result(gate: Gate, finding: Finding, problems: list[str]) -> dict[str, Any]:
-    reason = gate.reason(finding)
-    result = {
-        "ruleId": finding.problem,
-        "ruleIndex": problems.index(finding.problem),
-        "level": _LEVELS[finding.severity],
-        "message": {"text": _message(finding)},
-        "locations": [_spot(finding.place)],
-        "partialFingerprints": {SCHEME: gate.fingerprints[finding]},
+def _result(gate: Gate, result: Result, problems: list[str]) -> dict[str, Any]:
+    """One problem of one entry: at its first place, with the other places beside it and what is found at each."""
+    first, *others = result.findings
+    written = {
+        "ruleId": first.problem,
+        "ruleIndex": problems.index(first.problem),
+        "level": _LEVELS[first.severity],
+        "message": {"text": _escaped(_message(result))},
+        "locations": [_spot(first.place)],
+        "partialFingerprints": {SCHEME: result.fingerprint},
+        "properties": {"fingerprints": [gate.fingerprints[finding] for finding in result.findings]},
     }
-    return result if reason is None else result | {"suppressions": [_suppression(reason)]}
+    if others:
+        written["relatedLocations"] = [_spot(one.place) | {"message": {"text": _escaped(_line(one))}} for one in others]
+    return written if result.reason is None else written | {"suppressions": [_suppression(result.reason)]}
 
 
 def _suppression(reason: str) -> dict[str, str]:
     return {"kind": "external", "status": "accepted", "justification": plain(reason)}
 
 
-def _message(finding: Finding) -> str:
-    """Plain text: `[words](target)` would be taken for a link, and is broken up as the format asks."""
+def _message(result: Result) -> str:
+    """What is found; of several findings all, a line each, below their keys."""
+    if len(result.findings) == 1:
+        return _line(result.first)
+    return "\n".join((plain(result.headline), *map(_line, result.findings)))
+
+
+def _line(finding: Finding) -> str:
+    """What is found, where in the data, on one line; its place in the file is told apart from it."""
     key = f"{finding.place.key}: " if finding.place.key else ""
-    text = plain(f"{key}found {finding.found}; expected {finding.expected}; {finding.mend}")
+    return plain(f"{key}found {finding.found}; expected {finding.expected}; {finding.mend}")
+
+
+def _escaped(text: str) -> str:
+    """Plain text: `[words](target)` would be taken for a link, and is broken up as the format asks."""
     return text.replace("[", "\\[") if "](" in text else text
 
 

@@ -19,7 +19,7 @@ from fitcheck.report.csv import number
 from fitcheck.report.words import CAUTIONS
 from fitcheck.result_folder import FORMAT as SUMMARY_FORMAT
 
-FORMAT = 1  # of findings as JSON: raised whenever a key changes its meaning or goes away
+FORMAT = 2  # of findings as JSON: raised whenever a key changes its meaning or goes away
 
 
 def summary_text(result: Result, kits_csv: str = "") -> str:
