@@ -41,6 +41,7 @@ class Number:
     fitter: bool = False  # whether it is set when fitting; else it is the size of a part to be found
     firm: bool = False  # whether it can go no further than it is sought
     note: Callable[[Bench], str] = _no_note
+    inches: bool = False  # whether it is sold by the sixteenth of an inch as well: common practice, no source
 
     def grid(self, span: Span, points: int) -> np.ndarray[Any, np.dtype[np.float64]]:
         """So many values from one end to the other."""
@@ -88,6 +89,7 @@ def _field(
     dimension: str = "length",
     decimals: int = 1,
     even: bool = False,
+    inches: bool = False,
 ) -> Number:
     """A number of one part, sought from one share of what it is to another."""
     family, _, field = key.partition(".")
@@ -103,7 +105,7 @@ def _field(
     def apply(bench: Bench, value: float) -> Variant:
         return Variant({family: bench.parts[family].having(field, value)})
 
-    return Number(name, family, phrase, unit, dimension, decimals, present, span, apply, even)
+    return Number(name, family, phrase, unit, dimension, decimals, present, span, apply, even, inches=inches)
 
 
 # --- pedal
@@ -319,7 +321,7 @@ NUMBERS: tuple[Number, ...] = (
     ),
     _field("pedal ratio", "pedal.ratio", "a pedal of ratio {}", unit="", dimension="ratio", decimals=2),
     _field("pedal travel", "pedal.travel", "a pedal of {} travel", (1.0, 1.6), decimals=0),
-    _field("master bore", "master.bore", "a master of {} bore", decimals=2),
+    _field("master bore", "master.bore", "a master of {} bore", decimals=2, inches=True),
     _field("master stroke", "master.stroke", "a master of {} stroke", (0.3, 2.5), "cutoff_stroke"),
     _field(
         "reservoir room",
@@ -355,7 +357,7 @@ NUMBERS: tuple[Number, ...] = (
         _with_line_bore,
         even=False,
     ),
-    _field("slave bore", "slave.bore", "a slave of {} bore", decimals=2),
+    _field("slave bore", "slave.bore", "a slave of {} bore", decimals=2, inches=True),
     _field("slave stroke", "slave.stroke", "a slave of {} stroke", (0.3, 2.5)),
     _field("slave preload", "slave.preload", "a slave of {} preload", (0.05, 20.0), unit="N", dimension="force", decimals=0),
     Number("rod", "slave", "a rod of fixed length, {}", "mm", "length", 0, _rod, _rod_span, _with_rod),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from fractions import Fraction
 
 import numpy as np
 
@@ -13,7 +15,7 @@ from fitcheck.engine.variants import Bench, Trials, Variant
 from fitcheck.engine.verdict import TIE
 from fitcheck.quantities import parse, to_unit
 from fitcheck.reasons.numbers import Number, Span, numbers_on, staying
-from fitcheck.reasons.scan import FloatArray, Scan, look, nearer, scanned
+from fitcheck.reasons.scan import FINE, FloatArray, Scan, look, nearer, scanned
 from fitcheck.reasons.swaps import Swaps, swaps_of
 
 CHECKED = 33  # values inside a printed interval, both ends among them, that are tried once more
@@ -47,6 +49,7 @@ class Change:
     cautions: tuple[str, ...]  # rules that still speak there
     shims: str  # to fit there, in mm; blank where there are none
     note: str
+    inches: tuple[str, ...]  # sizes inside that bores are sold by
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,7 @@ def ends_of(scan: Scan, goal: int) -> Ends | None:
     high = None if last == len(scan.at) - 1 and not number.firm else _written(number, scan.at[last])
     for more in range(MORE + 1):
         step = Decimal(1).scaleb(-(number.decimals + more))
-        ends = Ends(_rounded(low, step, ROUND_CEILING), _rounded(high, step, ROUND_FLOOR), step)
+        ends = Ends(_rounded(scan, goal, low, step, ROUND_CEILING), _rounded(scan, goal, high, step, ROUND_FLOOR), step)
         room = Decimal("inf") if ends.low is None or ends.high is None else ends.high - ends.low
         if room >= (ROOMY * step if more < MORE else 0):
             return ends
@@ -127,8 +130,13 @@ def _written(number: Number, value: float) -> Decimal:
     return Decimal(f"{to_unit(float(value), number.unit):.13g}")
 
 
-def _rounded(value: Decimal | None, step: Decimal, way: str) -> Decimal | None:
-    return None if value is None else value.quantize(step, way)
+def _rounded(scan: Scan, goal: int, value: Decimal | None, step: Decimal, way: str) -> Decimal | None:
+    """An end rounded inward; one that as good as is a round number is that number, unless it is known to fail."""
+    if value is None:
+        return None
+    near = value.quantize(step)
+    as_good = abs(near - value) <= 3 * Decimal(FINE) * abs(value)
+    return near if as_good and not scan.fails(value_of(scan.number, near), goal) else value.quantize(step, way)
 
 
 def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
@@ -170,10 +178,21 @@ def _best(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Decimal:
     inside = np.flatnonzero((scan.at >= low) & (scan.at <= high) & (scan.verdict == goal))
     room = np.minimum(scan.headroom[inside], bench.profile.headroom_enough) if goal == PASS else np.zeros(len(inside))
     most = scan.at[inside[room >= room.max(initial=-np.inf) - TIE]]
-    present = 0.5 * (low + high) if np.isnan(scan.present) else scan.present
-    near = _written(scan.number, most[np.argmin(np.abs(most - present))]).quantize(ends.step)
-    near = near if ends.low is None else max(near, ends.low)
-    return near if ends.high is None else min(near, ends.high)
+    near = _written(scan.number, most[np.argmin(np.abs(most - scan.start))]).quantize(ends.step)
+    if value_of(scan.number, near) < low:
+        near += ends.step
+    return near - ends.step if value_of(scan.number, near) > high else near
+
+
+def _inches(bench: Bench, scan: Scan, goal: int, ends: Ends) -> tuple[str, ...]:
+    """The sixteenths of an inch inside, by which bores are sold too; each tried."""
+    if not scan.number.inches:
+        return ()
+    low, high = (to_unit(end, "in") for end in _limits(scan, goal, ends))
+    texts = [str(Fraction(part, 16)) for part in range(math.ceil(low * 16), math.floor(high * 16) + 1)]
+    variants = [scan.number.apply(bench, parse(f"{text} in", "length").value) for text in texts]
+    verdicts = bench.verdicts(variants).tolist()
+    return tuple(text for text, verdict in zip(texts, verdicts, strict=True) if verdict <= goal)
 
 
 def _samples(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Iterator[Variant]:
@@ -201,6 +220,7 @@ def _change(bench: Bench, scan: Scan, goal: int, ends: Ends, told: Trials, row: 
         _speaking(told, row, PASS),
         told.draft.shims[row],
         scan.note,
+        _inches(bench, scan, goal, ends),
     )
 
 

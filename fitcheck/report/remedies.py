@@ -153,6 +153,8 @@ def _change(change: Change) -> Iterator[str]:
     told = [f"limits: {', '.join(_limits(change))}"] if change.below or change.above else []
     if change.best is not None:
         told.append(_best(change))
+    if change.inches:
+        told.append(f"sixteenths of an inch: {', '.join(change.inches)} in")
     if change.others:
         told.append(f"{words.counted(change.others, 'other interval')} further away")
     if change.note:
