@@ -14,11 +14,12 @@ from fitcheck.engine.states import CAUTION, PASS, REJECT
 from fitcheck.engine.variants import Bench, Trials, Variant
 from fitcheck.engine.verdict import TIE
 from fitcheck.quantities import parse, to_unit
-from fitcheck.reasons.numbers import Number, Span, numbers_on, staying
+from fitcheck.reasons.changing import Span
+from fitcheck.reasons.numbers import Number, numbers_on, staying
 from fitcheck.reasons.scan import FINE, FloatArray, Scan, look, nearer, scanned
 from fitcheck.reasons.swaps import Swaps, swaps_of
 
-CHECKED = 33  # values inside a printed interval, both ends among them, that are tried once more
+CHECKED = 101  # values inside a printed interval, both ends among them, that are tried once more
 MORE = 4  # digits that may be added where an interval is too narrow for the usual ones
 ROOMY = 3  # steps of the last digit that an interval should hold
 AGAIN = 4  # times that an interval is mended where a value inside it fails
@@ -94,7 +95,7 @@ def changes_of(bench: Bench, numbers: Sequence[tuple[Number, Span]]) -> Changes:
         return Changes((), (), (), ())
     every = scanned(bench, numbers, goals)
     found = [(scan, goal) for scan, goal in every if goal < REJECT]
-    kept = _tried_again(bench, found)
+    kept = tried_again(bench, found)
     told = bench.tried([variant for each in kept for variant in _samples(bench, *each)])
     changes = tuple(_change(bench, *each, told, 3 * row) for row, each in enumerate(kept))
     written = {change.number.name for change in changes}
@@ -147,7 +148,7 @@ def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
     return float(low), float(high)
 
 
-def _tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
+def tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
     """Every interval with the ends that are printed, tried at both and in between; what fails inside makes it shorter."""
     for _ in range(AGAIN):
         rounded = [(scan, goal, ends) for scan, goal in found if (ends := ends_of(scan, goal))]

@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from fitcheck.engine.states import REJECT
 from fitcheck.engine.variants import Bench
-from fitcheck.reasons.numbers import Number, Span
+from fitcheck.reasons.changing import Span
+from fitcheck.reasons.numbers import Number
 
 FloatArray = npt.NDArray[np.float64]
 

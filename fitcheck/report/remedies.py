@@ -43,7 +43,7 @@ def _swap_lines(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterat
         return
     none_passes = "" if swaps.goal == PASS else "with none of them does it pass; "
     families = ", ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
-    yield f"  {looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}. {_how_many(swaps)}"
+    yield f"  {looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}"
     for swap in swaps.best:
         yield from (f"  {line}" for line in _swap(swap, rules))
     if swaps.others:
@@ -56,7 +56,7 @@ def _nor_caution(verdict: int) -> str:
 
 
 def _how_many(swaps: Swaps) -> str:
-    return "All of them:" if len(swaps.best) == swaps.total else f"The best {len(swaps.best)}:"
+    return ":" if len(swaps.best) == swaps.total else f". The best {len(swaps.best)}:"
 
 
 def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Iterator[str]:
@@ -137,7 +137,7 @@ def _change_lines(remedies: Remedies) -> Iterator[str]:
             yield f"  The kit {REACHED[goal]} with"
             yield from (f"    {line}" for change in some for line in _change(change))
     yield from _named([number.name for number in changes.narrow], "  Over less than can be written down it does with: {}.")
-    idle = f"  No change of one of these mends it ({GRID} values of each, or more, were tried): {{}}."
+    idle = f"  Changing one of these alone does not mend it ({GRID} values of each, or more, were tried): {{}}."
     yield from _named([number.name for number in changes.idle], idle)
     yield from _named(map(words.family_word, changes.staying), "  What stays in the vehicle was not sought in other sizes: {}.")
 
