@@ -49,6 +49,9 @@ VAN = "post-van+short-53+vell-18+inch-to-metric+clear+crest-22+van-17+roller-35+
 PULL = "fire-pump+helper-60+vell-18+inch-to-metric+violet+base-puller-22+pump-15+hook-roller-42+crane+pump-240"
 SOFT = "hay-lorry+lever-62+vell-21+metric-copper+clear+crest-22+lorry-17+roller-42+crane+lorry-250-woven"
 
+OLD = "post-van+short-53+vell-18+inch-to-metric-old+clear+crest-22+van-17+roller-35+lark+van-200"
+ILLEGAL = RING.replace("+straw+", "+moss+")
+
 Raw = dict[str, dict[str, dict[str, Any]]]  # a catalog as it is written: family, id, entry
 
 
@@ -389,7 +392,7 @@ def test_what_stays_in_the_vehicle_is_only_set() -> None:
 
 def test_the_lines_are_as_agreed() -> None:
     told = []
-    for kit in (PLOUGH, HEAVY, WINCH, TRACTOR):
+    for kit in (PLOUGH, HEAVY, WINCH, TRACTOR, OLD, ILLEGAL):
         told += [kit, *remedy_lines(remedies_of(bench_of(kit)), inputs().profile), ""]
     assert "\n".join(told) == (GOLDEN / "remedies.txt").read_text(encoding="utf-8")
 
@@ -401,8 +404,7 @@ def test_a_kit_that_passes_needs_no_remedy() -> None:
 
 
 def test_a_kit_that_is_not_legal_is_mended_by_the_part_that_fits() -> None:
-    illegal = RING.replace("+straw+", "+moss+")
-    remedies = remedies_of(bench_of(illegal))
+    remedies = remedies_of(bench_of(ILLEGAL))
     assert not remedies.legal
     assert ("fluid", "straw") in remedies.swaps.kits
     assert any("meets: " in line for line in remedy_lines(remedies, inputs().profile))
