@@ -98,6 +98,18 @@ def test_what_the_job_restricts_is_told() -> None:
     assert not any("lets in" in line for line in lines(demo("winch-truck")))
 
 
+def test_a_missing_size_is_told_as_it_would_be_ordered() -> None:
+    found = no_kit_of(asked(master="ovrel-22", slave="crest-22"), "hay-lorry")
+    one = next(one for one in found.missing["hay-lorry", "external"] if one.family == "master" and one.change)
+    assert one.change
+    low, high = one.change.ends.low, one.change.ends.high
+    assert low is not None
+    assert high is not None
+    assert low < Decimal("19.05") < high
+    start = f"  - a master of {low} to {high} mm bore (sold too as 3/4 in): the kit would pass, headroom "
+    assert [line for line in lines(found) if line.startswith(start)]
+
+
 def test_where_the_job_itself_empties_it_what_it_leaves_out_is_told() -> None:
     read = asked(master="ovrel-19", slave="crest-22", disc="van-190")
     free = {family: ids for family, ids in read.job.only.items() if family != "disc"}

@@ -96,7 +96,8 @@ def _missing_lines(missing: Sequence[MissingPart]) -> Iterator[str]:
 
 def _what(one: MissingPart) -> str:
     if one.change:
-        return change_text(one.change)
+        inches = f" (sold too as {words.listed(one.change.inches, 'or')} in)" if one.change.inches else ""
+        return f"{change_text(one.change)}{inches}"
     asked = words.listed([f"{demand_text(demand)}{_tried(one, demand)}" for demand in one.differs])
     return f"{words.article(words.family_word(one.family))} of {asked}"
 
