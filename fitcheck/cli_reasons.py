@@ -76,7 +76,7 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     from fitcheck.report.sensitivity import sensitivity_lines
 
     yield from verdict_lines(standing)
-    yield from _headed("Rules that are broken, or cannot be held against a figure:", rule_lines(standing.rules, (BROKEN, UNKNOWN, NEEDED)))
+    yield from _headed("Rules that are broken, or lack their figure:", rule_lines(standing.rules, (BROKEN, UNKNOWN, NEEDED)))
     yield from _headed("", footing_lines(standing.footing))
     told: set[str] = set()
     leaves: set[tuple[str, str, str]] = set()

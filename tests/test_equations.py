@@ -40,7 +40,8 @@ def ends(name: str) -> list[str]:
 
 PLAIN = [
     torque.mean_radius, torque.slope_torque, demand.stopped_supply, demand.pedal_supply, demand.compliance,
-    pad_points.stop_position, pad_points.release_point, pad_points.stopped_travel, pad_points.with_stop, fork.window_clearance, fork.fork_angle_full,
+    pad_points.stop_position, pad_points.release_point, pad_points.stopped_travel, pad_points.with_stop,
+    fork.window_clearance, fork.fork_angle_full,
     setup.rod_setting_high, setup.rod_setting_low, pedal.blocked_pressure, pedal.adjustments, clutch.release_travel,
     clutch.lever_check, diaphragm.diaphragm_ratio, setup.rod_target, pedal.master_rod_travel,
 ]  # fmt: skip
