@@ -89,10 +89,21 @@ def test_the_whole_answer_holds_all_its_parts_in_order(demo: Path) -> None:
     assert places == sorted(places)
 
 
+def test_the_answer_that_the_readme_shows_is_the_answer(tmp_path: Path) -> None:
+    words, answer = re.findall(
+        r"^\$ fitcheck reasons (.+)\n((?:.*\n)*?)```", (ROOT / "README.md").read_text("utf-8"), re.MULTILINE
+    )[0]
+    shutil.copytree(ROOT / "catalogs" / "demo", tmp_path / "fitcheck-demo")
+    assert typed(tmp_path, *words.split()).stdout == answer
+
+
 def test_a_kit_that_is_not_legal_is_told_what_does_not_meet(demo: Path) -> None:
     text = typed(demo, "job.toml", NOT_LEGAL).stdout
     assert "  not legal: " in text
+    assert "  seal-master: " in text
+    assert "Remedy: " in text
     assert "could the parts be put together" in text
+    assert "What moves" not in text
 
 
 def test_the_same_question_gets_the_same_bytes(demo: Path) -> None:
@@ -108,7 +119,7 @@ def test_nothing_is_loaded_that_only_results_need() -> None:
     code = (
         "import sys; from fitcheck.cli import run; "
         f"run(['reasons', 'catalogs/demo/job.toml', '{PASSING}']); "
-        "print(*(name for name in ('pandas', "jinja2") if name in sys.modules), file=sys.stderr)"
+        "print(*(name for name in ('pandas', 'jinja2') if name in sys.modules), file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stderr.split() == []
