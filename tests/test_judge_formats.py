@@ -72,7 +72,6 @@ def test_what_became_of_each_waiver_is_a_finding(waived: Path, capsys: pytest.Ca
         ("unused-waiver", "warning"),
         ("unused-waiver", "warning"),
         ("unused-waiver", "warning"),
-        ("unused-waiver", "warning"),
         ("waived-rule", "warning"),
     ]
     (used,) = [one["message"]["text"] for one in plough if one["ruleId"] == "waived-rule"]
