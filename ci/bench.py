@@ -1,8 +1,9 @@
-"""How fast, how large: screens invented catalogs of growing size on one core and prints kits per second and peak memory.
+"""How fast, how large: what gates take beside their targets; kits per second and peak memory for catalogs of growing size.
 
 A command for people, not a test: `python3 ci/start.py bench`, or with sizes of your own: `python3 ci/start.py bench 1e5 3e6`.
 The catalogs are the shipped demo, thinned or filled up with seeded variants of its parts until there are about as many
-legal kits as asked for. Each size and way of asking runs in a process of its own, so that memory is told apart.
+legal kits as asked for; for the gates its files are filled up in the same way. Each size and way of asking runs in a process
+of its own, so that memory is told apart.
 """
 
 from __future__ import annotations
@@ -12,12 +13,16 @@ import json
 import os
 import platform
 import random
+import re
+import shutil
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import numpy as np
@@ -33,7 +38,10 @@ from fitcheck.inputs import Inputs, read_job
 SIZES = (1e5, 1e6, 1e7)
 WAYS = {"all": "every metric", "judged": "metrics of rules and preferences"}
 SEED = 20
-FRESH = 7  # processes in which one thing is measured
+RUNS = 5  # processes in which one gate is measured
+ENTRIES = 10_000  # of the large catalog
+ENTRY = re.compile(r"^(?=\[\w+\.[a-z0-9-]+\]$)", re.MULTILINE)
+GATE_HEADING = f"{f'whole process, median of {RUNS}':<34}{'wall s':>8} {'':<14} {'CPU s':>8} {'':<14}{'target':>7}"
 HEADING = (
     f"{'legal kits':>12} {'parts':>6} {'evaluated':<34}{'seconds':>8} {'kits/s':>12} {'kits/CPU s':>12}"
     f" {'MB before':>9}{'peak MB':>8}  {'/'.join(VERDICT_WORDS)}"
@@ -50,6 +58,24 @@ VARIED = {  # numbers of a part that a variant changes, each by up to that share
     "line": {},
     "pressure_plate": {"lift_loss": 0.05},
 }
+
+
+@dataclass(frozen=True)
+class Gate:
+    """A command that people and pipelines wait for: `target` is the CPU time that it should stay below.
+
+    In the arguments `{demo}` is the shipped demo, and `{large}` the same with ENTRIES entries in its catalog.
+    """
+
+    words: str
+    target: float
+    arguments: tuple[str, ...]
+
+
+GATES = (
+    Gate("judge one bundle of the demo", 1.0, ("judge", "{demo}/bundles/hay-lorry.toml")),
+    Gate(f"check {ENTRIES:,} entries", 3.0, ("check", "{large}/catalog")),
+)
 
 
 def variant(part: Part, number: int, chance: random.Random) -> Part:
@@ -147,26 +173,69 @@ def main() -> None:
         return
     print(f"fitcheck {fitcheck.__version__}, Python {platform.python_version()}, numpy {np.__version__}, {platform.machine()}")
     print(f"{os.cpu_count()} cores, one used{load()}")
-    print(judging(), flush=True)
+    print(GATE_HEADING)
+    for told in gates():
+        print(told, flush=True)
     print(HEADING)
     for size in asked.sizes:
         for way, words in WAYS.items():
             print(line(words, apart(size, way, asked.curves_only)), flush=True)
 
 
-def judging() -> str:
-    """The least that judging one frozen kit of the demo takes as a whole process."""
-    bundle = Path(str(folder("catalogs"))) / "demo" / "bundles" / "hay-lorry.toml"
-    command = [sys.executable, "-m", "fitcheck", "judge", str(bundle)]
-    took = []
-    for _ in range(FRESH):
-        start, before = time.perf_counter(), os.times()
-        subprocess.run(command, stdout=subprocess.DEVNULL, check=True)
-        after = os.times()
-        cpu = after.children_user + after.children_system - before.children_user - before.children_system
-        took.append((time.perf_counter() - start, cpu))
-    wall, cpu = map(min, zip(*took, strict=True))
-    return f"judging one frozen kit, least of {FRESH} processes: {wall:.2f} s, {cpu:.2f} CPU s"
+def write_catalog(demo: Path, folder: Path, entries: int) -> None:
+    """Write the demo's catalog files, filled up with seeded variants of its parts to so many entries."""
+    chance = random.Random(SEED)
+    files = {path.name: ENTRY.split(path.read_text("utf-8")) for path in sorted(demo.glob("*.toml"))}
+    supply = [(name, entry) for name, (_, *parts) in files.items() for entry in parts if entry[1:].partition(".")[0] in VARIED]
+    for number in range(entries - sum(len(parts) - 1 for parts in files.values())):
+        name, entry = supply[number % len(supply)]
+        files[name].append(written_variant(entry, number // len(supply), chance))
+    for name, parts in files.items():
+        (folder / name).write_text("".join(parts), "utf-8")
+
+
+def written_variant(entry: str, number: int, chance: random.Random) -> str:
+    """The text of an entry under another id, a little different."""
+    family, _, identifier = entry[1 : entry.index("]")].partition(".")
+    text = re.sub(rf"^(\[+{family}\.{identifier})(?=[.\]])", rf"\1-v{number}", entry, flags=re.MULTILINE)
+    for key, share in VARIED[family].items():
+        factor = 1 + share * chance.uniform(-1, 1)
+        figure = re.compile(rf'^({key} = "?)([0-9.]+)(?=[" \n])', re.MULTILINE)
+        text = figure.sub(lambda found, factor=factor: f"{found[1]}{float(found[2]) * factor:.4f}", text)  # type: ignore[misc]
+    return f"{text.rstrip()}\n\n"
+
+
+def gates() -> Iterator[str]:
+    """A line for each gate: how long whole processes take beside the target."""
+    demo = Path(str(folder("catalogs"))) / "demo"
+    with tempfile.TemporaryDirectory() as name:
+        large = Path(name) / "large"
+        shutil.copytree(demo, large)
+        write_catalog(demo / "catalog", large / "catalog", ENTRIES)
+        for gate in GATES:
+            command = [sys.executable, "-m", "fitcheck", *(word.format(demo=demo, large=large) for word in gate.arguments)]
+            yield timed(gate, command)
+
+
+def timed(gate: Gate, command: Sequence[str]) -> str:
+    """Median and spread of several processes after one that warms up."""
+    walls, cpus = zip(*[once(command) for _ in range(RUNS + 1)][1:], strict=True)
+    kept = "kept" if median(cpus) < gate.target else "MISSED"
+    return f"{gate.words:<34}{spread(walls)} {spread(cpus)}{gate.target:8g}  {kept}"
+
+
+def spread(seconds: Sequence[float]) -> str:
+    """Median, least and most."""
+    return f"{median(seconds):8.2f} ({min(seconds):.2f} to {max(seconds):.2f})"
+
+
+def once(command: Sequence[str]) -> tuple[float, float]:
+    """Wall and CPU seconds of one process; what it writes is thrown away, and it must end well."""
+    start, before = time.perf_counter(), os.times()
+    subprocess.run(command, stdout=subprocess.DEVNULL, check=True)
+    after = os.times()
+    cpu = after.children_user + after.children_system - before.children_user - before.children_system
+    return time.perf_counter() - start, cpu
 
 
 def load() -> str:

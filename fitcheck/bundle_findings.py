@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Literal
 
 from fitcheck.bundle import Change, Move, Standing, Waived
@@ -45,7 +44,7 @@ def moved(move: Move) -> str:
 
 def _kit_place(standing: Standing, key: str) -> Place:
     """The parts of the kit, in the name of what judges them."""
-    return replace(standing.bundle.place("parts"), key=key)
+    return standing.bundle.place("parts")._replace(key=key)
 
 
 def _unmet(standing: Standing) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import shlex
@@ -18,7 +19,9 @@ import click
 
 from fitcheck.cli_bundles import bundle, judge
 from fitcheck.cli_changes import changes, impact
+from fitcheck.cli_compare import compare
 from fitcheck.cli_gates import gate_options, known, tell
+from fitcheck.cli_reasons import reasons
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
 from fitcheck.shell import Program, WithExamples, Word, outcome, progress_bar, say, say_findings, show
 from fitcheck.version import VERSION
@@ -154,8 +157,10 @@ def rules(profile: str, form: str) -> int:
 
 program.add_command(bundle)
 program.add_command(judge)
+program.add_command(reasons)
 program.add_command(impact)
 program.add_command(changes)
+program.add_command(compare)
 
 
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:
@@ -204,6 +209,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a narrow terminal shows an escape instead of failing
     signal.signal(signal.SIGTERM, _stop)
+    gc.set_threshold(100_000, 50, 50)  # a catalog is a million small things that stay; looking through them again finds nothing
     code = run(sys.argv[1:] if arguments is None else list(arguments))
     try:
         _flush()

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
-from typing import Literal
+from typing import Literal, NamedTuple
 
 
 class Exit(IntEnum):
@@ -17,8 +16,7 @@ class Exit(IntEnum):
     COULD_NOT = 4
 
 
-@dataclass(frozen=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A spot in a file: lines and columns count from 1 (in characters); `key` is the dotted path of the entry."""
 
     file: str
@@ -31,8 +29,7 @@ class Place:
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, order=True)
-class Finding:
+class Finding(NamedTuple):
     """One fault or doubt about a file, complete enough to be mended without asking again."""
 
     place: Place

@@ -27,7 +27,7 @@ def find_kit(name: str, catalog: Catalog, job: Job) -> tuple[str, dict[str, str]
     unknown = [family for family, identifier in parts.items() if catalog.part(family, identifier) is None]
     if unknown:
         raise UsageError(_not_known(parts, unknown, catalog))
-    outside = [f"{family} {identifier}" for family, identifier in parts.items() if not _let_in(job, family, identifier)]
+    outside = [f"{family} {identifier}" for family, identifier in parts.items() if not let_in(job, family, identifier)]
     if train not in job.trains:
         outside.insert(0, f"the {train} train")
     if outside:
@@ -69,7 +69,8 @@ def _held_against(ids: Sequence[str], families: Sequence[str], catalog: Catalog)
     return lacking, left
 
 
-def _let_in(job: Job, family: str, identifier: str) -> bool:
+def let_in(job: Job, family: str, identifier: str) -> bool:
+    """Whether a job lets a part of that family into its kits."""
     if family == "application" and "all" not in job.applications and identifier not in job.applications:
         return False
     return identifier in job.only.get(family, (identifier,)) and identifier not in job.leave_out.get(family, ())

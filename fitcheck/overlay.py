@@ -76,7 +76,7 @@ def read_change(path: Path, new: Sequence[Path], gone: Sequence[str]) -> Change:
 def _slips(job: Job, profile: Profile, catalog: Catalog) -> tuple[Finding, ...]:
     """Names in job and profile that lead nowhere, without the hints that hang on what else there is."""
     found = (*names_missing(job, catalog), *applications_missing(profile, catalog))
-    return tuple(replace(slip, mend="check the name") for slip in found)
+    return tuple(slip._replace(mend="check the name") for slip in found)
 
 
 def _parted(files: Files, laid: Files) -> tuple[Files, list[Finding]]:
@@ -108,7 +108,7 @@ def _catalogs_only(laid: Files) -> tuple[tuple[Source, ...], list[Finding]]:
     ]
     wanted = tuple(source for source, kind in kinds if kind == "catalog")
     faults += [
-        replace(nothing(source.file, "no entry", "a table for each part, such as [master.valley-19]"), severity="error")
+        nothing(source.file, "no entry", "a table for each part, such as [master.valley-19]")._replace(severity="error")
         for source in wanted
         if not source.findings and not any(True for _ in _tables(source))
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from fitcheck.errors import Finding, Place
 
@@ -32,6 +32,14 @@ ASSUMPTION_UNITS = {
     "foot_limit": "N",
     "warming": "K",
 }
+
+
+@dataclass(frozen=True)
+class Written:
+    """What a file says for a value of the effective profile, and where."""
+
+    text: Any
+    place: Place
 
 
 @dataclass(frozen=True)
@@ -89,3 +97,4 @@ class Profile:
     chain: tuple[str, ...] = ()  # files from the profile itself to its last parent, as written
     findings: tuple[Finding, ...] = ()
     digests: Mapping[str, str] = field(default_factory=dict)
+    written: Mapping[str, Written] = field(default_factory=dict)  # by the key of an assumption

@@ -17,7 +17,7 @@ from fitcheck.catalog.words import faults
 from fitcheck.data import folder
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.fits_file import KINDS, read_fit
-from fitcheck.profile import Assumptions, Profile
+from fitcheck.profile import Assumptions, Profile, Written
 from fitcheck.quantities import quoted
 from fitcheck.rules_file import read_rule
 
@@ -73,6 +73,9 @@ def load_profile(name: str, beside: Path | None, dimensions: Mapping[str, str]) 
         chain=tuple(source.file for source in layered.sources),
         findings=tuple(sorted(set(findings))),
         digests={source.file: source.digest for source in layered.sources},
+        written={
+            key: Written(text, layered.place("assumptions", key)) for key, text in layered.values.get("assumptions", {}).items()
+        },
     )
 
 

@@ -5,17 +5,16 @@
     unsigned  = decimal [exponent] | fraction | whole ("-" | " ") fraction      "1.5e-3", "3/4", "1-1/16"
 
 Numbers are kept as ratios of integers and the factors of the units are rational, so a value is rounded once, at the end:
-"3/4 in" and "19.05 mm" are the same float. Text from outside never reaches the unit library, which converts names alone.
+"3/4 in" and "19.05 mm" are the same float.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
-from functools import cache
-from math import atan, lcm
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from math import atan
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from fitcheck.errors import FitcheckError
 
@@ -180,6 +179,45 @@ class _Scale(NamedTuple):
     offset: int
 
 
+# SI values of the units, exact by definition (NIST SP 811, 2008, appendix B.8); the tests hold each against a general library.
+_FACTORS = """
+mm = 1/1000; cm = 1/100; m = 1; um = 1/1000000; in = 127/5000; ft = 381/1250; thou = 127/5000000
+mm2 = 1/1000000; cm2 = 1/10000; m2 = 1; in2 = 16129/25000000
+mL = 1/1000000; cc = 1/1000000; L = 1/1000; mm3 = 1/1000000000; cm3 = 1/1000000; m3 = 1; in3 = 2048383/125000000000
+rad = 1
+% = 1/100
+N = 1; kN = 1000; kgf = 196133/20000; lbf = 8896443230521/2000000000000
+bar = 100000; Pa = 1; kPa = 1000; MPa = 1000000; GPa = 1000000000; psi = 8896443230521/1290320000; ksi = 8896443230521/1290320
+J = 1; kJ = 1000
+N m = 1; kN m = 1000; kgf m = 196133/20000
+lbf ft = 3389544870828501/2500000000000000; lbf in = 1129848290276167/10000000000000000
+N/mm = 1000; N/m = 1; kN/mm = 1000000; kgf/mm = 196133/20; lbf/in = 8896443230521/50800000000
+s = 1; min = 60; h = 3600
+kg = 1; g = 1/1000; lb = 45359237/100000000
+rad/s = 1
+K = 1
+kg/m3 = 1; kg/L = 1000; g/mL = 1000
+mm2/s = 1/1000000; cSt = 1/1000000; m2/s = 1
+mL/m = 1/1000000; cc/m = 1/1000000; cc/ft = 1/304800; mL/ft = 1/304800
+1/K = 1
+"""
+_PI = 31415926535897932384626433832795028841971693993751  # over 1e49, cut after fifty digits
+
+
+def _scales() -> Iterator[tuple[str, _Scale]]:
+    """Every unit of the list; temperatures have an offset, angles are as exact as pi."""
+    for written in _FACTORS.replace("\n", ";").split(";"):
+        unit, _, factor = written.partition("=")
+        top, _, bottom = factor.partition("/")
+        if unit.strip():
+            yield unit.strip(), _Scale(int(top), int(bottom or 1), 0)
+    yield from {"": _Scale(1, 1, 0), "degC": _Scale(20, 20, 5463), "degF": _Scale(100, 180, 45967)}.items()
+    yield from {"deg": _Scale(_PI, 180 * 10**49, 0), "rpm": _Scale(_PI, 30 * 10**49, 0)}.items()
+
+
+_SCALES = dict(_scales())
+
+
 def parse(text: str, dimension: str) -> Quantity:
     """Read one quantity of a dimension of `UNITS`; QuantityError says what is wrong with it and how to mend it."""
     match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
@@ -260,32 +298,9 @@ def _fraction(*parts: int) -> tuple[int, int]:
     return sum(whole) * bottom + top, bottom
 
 
-@cache
 def _scale(unit: str) -> _Scale:
     """The unit's factor and offset as whole numbers over one denominator."""
-    if not unit:
-        return _Scale(1, 1, 0)
-    quantity = _registry()
-    one, zero = quantity(1, _library_name(unit)), quantity(0, _library_name(unit))
-    top, offset = one - zero, zero
-    bottom = lcm(top.denominator, offset.denominator)
-    return _Scale(int(top * bottom), bottom, int(offset * bottom))
-
-
-def _library_name(unit: str) -> str:
-    """Our spelling in the unit library's own: `lbf ft` is `lbf*ft`, `mm2/s` is `mm**2/s`."""
-    return re.sub(r"(?<=[A-Za-z])([0-9])", r"**\1", unit).replace(" ", "*").replace("%", "percent")
-
-
-@cache
-def _registry() -> Callable[[int, str], Any]:
-    """A function of the unit library that gives so many units in SI as a fraction, loaded when first needed."""
-    from fractions import Fraction
-
-    import pint
-
-    registry: Any = pint.UnitRegistry(non_int_type=Fraction)
-    return lambda count, name: Fraction(registry.Quantity(Fraction(count), name).to_base_units().magnitude)
+    return _SCALES[unit]
 
 
 def _explained(text: str, dimension: str) -> QuantityError:

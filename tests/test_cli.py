@@ -101,7 +101,7 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
     [
         (["chekc", "x"], "There is no command 'chekc'. Did you mean 'check'?"),
         (["scren", "x"], "Did you mean 'screen'?"),
-        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge, impact, changes."),
+        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge, impact, changes, compare."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
         (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
         (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),

@@ -38,7 +38,7 @@ def gate(*findings: Finding, **changed) -> Gate:
 
 def finding(number: int = 1, **changed) -> Finding:
     place = Place("a.toml", number, 1, f"master.m{number}.bore")
-    return replace(Finding(place, "comma", f"19,{number} mm", "a length", "write a point"), **changed)
+    return Finding(place, "comma", f"19,{number} mm", "a length", "write a point")._replace(**changed)
 
 
 def results(log: str) -> list[dict]:

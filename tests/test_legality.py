@@ -6,9 +6,9 @@ The nested loops follow nothing but the definition of each kind of fit; they sha
 from __future__ import annotations
 
 import random
-import re
+from collections.abc import Callable, Collection
 from dataclasses import replace
-from itertools import product
+from itertools import combinations, product
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.engine.counting import count
 from fitcheck.engine.emptied import why_empty
 from fitcheck.engine.legality import Legality
+from fitcheck.engine.result import Emptied, Freeing
 from fitcheck.errors import InputError, Place
 from fitcheck.job import Job
 from fitcheck.profile import Assumptions, Fit, Profile
@@ -232,6 +233,8 @@ def test_what_is_not_given_meets_nothing() -> None:
     for kind in ("equal", "at_most", "band", "inside"):
         assert kits(Fit("fit", kind, ("disc.a", "bearing.b"), *TEXT), *base()) == 0  # type: ignore[arg-type]
     assert kits(Fit("fit", "allowed", ("disc.a",), *TEXT, allowed=(("x",),)), *base()) == 0
+    liner = Fit("fit", "allowed", ("line.liner", "fluid.base"), *TEXT, allowed=(("EPDM", "glycol"),))
+    assert kits(liner, *base()) == 0  # although the line has no hose whose liner could be wrong
 
 
 def test_every_liner_of_a_line_must_be_allowed_and_a_line_without_hoses_always_is() -> None:
@@ -305,8 +308,13 @@ def test_a_word_where_a_fit_needs_a_number_is_refused() -> None:
 
 
 def emptied(*fits: Fit, asked: Job | None = None, **changes: dict[str, Any]) -> tuple[tuple[str, ...], str]:
-    found = why_empty(catalog(*base(**changes)), profile(*fits), asked or job(), ("application", "external"))
+    found = why(catalog(*base(**changes)), profile(*fits), asked or job())
     return found.fits, "\n".join(found.sentences)
+
+
+def why(parts: Catalog, rules: Profile, asked: Job, group: tuple[str, str] = ("application", "external")) -> Emptied:
+    ids = [part.id for part in parts.families["application"]]
+    return why_empty(Legality(parts, rules, asked), ids.index(group[0]), group[1])
 
 
 def test_a_spline_that_no_disc_has_is_named_with_those_that_stand_alone() -> None:
@@ -347,7 +355,7 @@ def test_a_fitted_part_that_is_not_there_is_named() -> None:
 
 def test_a_family_without_parts_is_named() -> None:
     parts = [p for p in base() if p.family != "fork"]
-    found = why_empty(catalog(*parts), profile(), job(leave_out={"disc": ("disc",)}), ("application", "external"))
+    found = why(catalog(*parts), profile(), job(leave_out={"disc": ("disc",)}))
     assert found.sentences == ("the catalog has no fork", "the job leaves out every disc of the catalog")
 
 
@@ -359,54 +367,106 @@ def test_fits_that_only_together_leave_nothing_are_told_with_what_would_free(tor
     parts += [part(family, "other", hub="y", spline="a") for family in torn]
     pairs = [(family, field) for family in torn for field in ("hub", "spline")]
     fits = [Fit(f"{family}-{field}", "equal", (f"{family}.{field}", f"application.{field}"), *TEXT) for family, field in pairs]
-    found = why_empty(catalog(*parts), profile(*fits), job(), ("application", "external"))
-    if len(torn) == 1:
-        assert found.fits == ("disc-hub", "disc-spline")
-        expected = ("without `disc-hub` there would be 1 legal kit", "without `disc-spline` there would be 1 legal kit")
-    elif len(torn) == 2:
-        assert found.fits == ("disc-hub", "fork-hub", "fork-spline", "disc-spline")
-        expected = tuple(
-            f"without `disc-{one}` and `fork-{two}` there would be 1 legal kit"
-            for one in ("hub", "spline")
-            for two in ("hub", "spline")
-        )
-    else:
-        assert found.fits == ("pedal-hub", "pedal-spline")
-        expected = ("`pedal-hub` and `pedal-spline` can each be met, but not together, and others do not meet either",)
-    assert found.sentences[: len(expected)] == expected
-    assert len(found.sentences) == len(expected) + len(found.fits)  # then what stands at each
+    found = why(catalog(*parts), profile(*fits), job())
+    assert found.conflicts == tuple((f"{family}-hub", f"{family}-spline") for family in sorted(torn, key=FAMILIES.index))
+    assert found.fits == tuple(name for conflict in found.conflicts for name in conflict)
+    assert len(found.sentences) == len(torn) + len(found.fits)  # what cannot be met, then what stands at each
+    assert {(*some.names, some.kits) for some in found.freeing} <= {(*some, 1) for some in product(*found.conflicts)}
+    assert len(found.freeing) == min(2 ** len(torn), 4)
+
+
+def test_each_fit_of_a_conflict_is_told_with_what_it_leaves() -> None:
+    mount = Fit("mount", "equal", ("master.mount", "application.mount"), *TEXT)
+    thread = Fit("thread", "equal", ("master.outlet", "line.inlet"), *TEXT)
+    parts = base(application={"mount": "flange", "fitted": {}}, master={"mount": "flange", "outlet": "b"})
+    parts += [part("master", "other", mount="stud", outlet="a"), part("master", "small", mount="stud", outlet="c")]
+    found = why(catalog(*parts), profile(mount, thread), job())
+    assert found.sentences == (
+        "`mount` and `thread` can each be met, but not together",
+        "`mount`: the application has mount `flange`, and of 3 masters it leaves `master`",
+        "`thread`: the masters left have outlet `b`; lines have inlet `a`",
+    )
+
+
+def test_who_meets_nothing_where_others_do_is_told() -> None:
+    """Of two masters one has the thread of the line, the other the seal for the fluid."""
+    thread = Fit("thread", "equal", ("master.outlet", "line.inlet"), *TEXT)
+    seal = Fit("seal", "equal", ("master.seal", "fluid.base"), *TEXT)
+    parts = base(master={"outlet": "a", "seal": "x"}, fluid={"base": "y"})
+    parts += [part("master", "other", outlet="c", seal="y")]
+    found = why(catalog(*parts), profile(thread, seal), job())
+    assert found.sentences[1:] == (
+        "`thread`: masters have outlet `a`, `c`; lines have inlet `a`; no line of these takes `other`",
+        "`seal`: masters have seal `x`, `y`; fluids have base `y`; no fluid of these takes `master`",
+    )
+
+
+def test_what_the_job_leaves_out_is_told_from_what_the_catalog_lacks() -> None:
+    fit = Fit("mount", "equal", ("application.mount", "slave.mount"), *TEXT)
+    parts = base(application={"mount": "side", "fitted": {}}, slave={"mount": "base", "preload": 0.0})
+    parts += [part("slave", "other", mount="side", preload=0.0), part("disc", "second")]
+    found = why(catalog(*parts), profile(fit), job(only={"slave": ("slave",)}))
+    assert found.sentences == ("no slave that the job lets in has the mount `side` of the application; slaves have `base`",)
+    assert found.restricted == (Freeing(("slave",), 2),)
+    both = {"slave": ("slave",), "disc": ()}
+    assert why(catalog(*parts), profile(fit), job(only=both)).restricted == (Freeing(("slave", "disc"), 2),)
+    assert why(catalog(*parts[:-2]), profile(fit), job()).restricted is None
+    assert why(catalog(*parts[:-2], parts[-1]), profile(fit), job(leave_out={"disc": ("disc",)})).restricted == ()
 
 
 def test_reasons_for_an_empty_group_hold_in_random_worlds() -> None:
     ways = set()
-    for seed in range(100):
+    for seed in range(60):
         parts, rules, asked = random_world(seed)
         for group, legal_kits in count(parts, rules, asked).items():
             if not legal_kits:
-                ways.add(check_emptied(parts, rules, asked, group))
-    assert ways >= {"nothing left", "alone", "one"}
+                ways |= check_emptied(parts, rules, asked, group)
+    assert ways >= {"nothing left", "alone", "together", "several"}
 
 
-def check_emptied(parts: Catalog, rules: Profile, asked: Job, group: tuple[str, str]) -> str:
-    """What is said holds by nested loops; which way of saying it was met."""
+def check_emptied(parts: Catalog, rules: Profile, asked: Job, group: tuple[str, str]) -> set[str]:
+    """What is said holds by nested loops: conflicts empty and are minimal, what frees is smallest; which ways were met."""
     here = replace(asked, only={**asked.only, "application": (group[0],)})
     families = EXTERNAL if group[1] == "external" else CONCENTRIC
-    found = why_empty(parts, rules, asked, group)
+    found = why(parts, rules, asked, group)
 
-    def kits_with(fits: list[Fit]) -> int:
-        return len(plain(parts, replace(rules, fits=tuple(fits)), here, families))
+    def kits_with(names: Collection[str], asking: Job = here) -> int:
+        return len(plain(parts, replace(rules, fits=tuple(fit for fit in rules.fits if fit.name in names)), asking, families))
 
     assert found.sentences
-    if not found.fits:
+    ways = check_restricted(found, families, here, lambda asking: kits_with([fit.name for fit in rules.fits], asking))
+    if not found.conflicts:
         assert kits_with([]) == 0
-        return "nothing left"
-    named = [fit for fit in rules.fits if fit.name in found.fits]
-    if not found.sentences[0].startswith("without"):
-        alone = [fit for fit in named if kits_with([fit]) == 0]
-        assert alone == named or (not alone and kits_with(named) == 0)
-        return "alone" if alone else "two or more"
-    for sentence in (sentence for sentence in found.sentences if sentence.startswith("without")):
-        free = re.findall("`(.*?)`", sentence)
-        number = int(re.findall(r"be (\d+) legal", sentence)[0])
-        assert kits_with([fit for fit in rules.fits if fit.name not in free]) == number > 0
-    return "one" if len(free) == 1 else "two or more"
+        return {"nothing left"} | ways
+    named = [name for conflict in found.conflicts for name in conflict]
+    assert found.fits == tuple(named)
+    assert len(named) == len(set(named))
+    for conflict in found.conflicts:
+        assert kits_with(conflict) == 0
+        assert all(kits_with(set(conflict) - {name}) for name in conflict)
+    every = {fit.name for fit in rules.fits}
+    assert kits_with(every - set(named)), "another conflict is left"
+    check_freeing(found, every, kits_with)
+    ways |= {"several"} if len(found.conflicts) > 1 else set()
+    return ways | {"alone" if len(conflict) == 1 else "together" for conflict in found.conflicts}
+
+
+def check_freeing(found: Emptied, every: set[str], kits_with: Callable[[Collection[str]], int]) -> None:
+    """Each set that is said to free does, with that many kits, and no smaller one would."""
+    assert found.freeing
+    sizes = {len(some.names) for some in found.freeing}
+    assert len(sizes) == 1
+    assert all(kits_with(every - set(some.names)) == some.kits > 0 for some in found.freeing)
+    smaller = combinations(sorted(every), sizes.pop() - 1)
+    assert not any(kits_with(every - set(some)) for some in smaller)
+
+
+def check_restricted(found: Emptied, families: tuple[str, ...], here: Job, kits: Callable[[Job], int]) -> set[str]:
+    """What the job's restrictions are said to do, they do."""
+    for some in found.restricted or ():
+        only = {family: ids for family, ids in here.only.items() if family not in some.names}
+        out = {family: ids for family, ids in here.leave_out.items() if family not in some.names}
+        assert kits(replace(here, only=only, leave_out=out)) == some.kits > 0
+    if found.restricted == ():
+        assert kits(replace(here, only={"application": here.only["application"]}, leave_out={})) == 0
+    return {"restricted"} if found.restricted else set()

@@ -137,7 +137,7 @@ def screened(world: World, monkeypatch: pytest.MonkeyPatch, cells: int = 131_072
         parts = catalog.families
         return SimpleNamespace(catalog=catalog, profile=profile, job=job, parts=parts, shims_of=stacks, bent_pedals=bent)
 
-    def evaluate(context: Any, tile: Any, wanted: Any = None) -> MadeUp:
+    def evaluate(context: Any, tile: Any, wanted: Any = None, held: Any = None) -> MadeUp:
         return MadeUp(world, tile, wanted)
 
     monkeypatch.setattr(screening, "Context", context)

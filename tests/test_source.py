@@ -6,9 +6,11 @@ import re
 import tomllib
 
 import pytest
+import tomli
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitcheck.catalog.grammar import Grammar
 from fitcheck.catalog.positions import Positions
 from fitcheck.catalog.recovery import dotted
 from fitcheck.catalog.source import LARGEST, read_source
@@ -121,6 +123,31 @@ def test_places_of_random_documents(text):
     assert positions.paths() == set(all_paths(tomllib.loads(text)))
     for path in positions.paths():
         assert says(text, path, positions.find(path)), (path, positions.find(path))
+
+
+NEWER = st.sampled_from(
+    [
+        "{ a = 1, }",
+        "{ a = [1],\n b = 2 }",
+        '{ a = "}",\n b = "{" }',
+        '"\\e"',
+        '"\\x41"',
+        "07:32",
+        "1979-05-27 07:32",
+        "[{ a = 1 , }]",
+    ]
+)
+
+
+@given(documents(), st.lists(st.builds("{} = {} # ü\n".format, DOTTED, NEWER) | LINES, max_size=3), documents())
+def test_newer_syntax_is_found_wherever_the_grammar_of_the_whole_text_finds_it(before, lines, after):
+    """The grammar is that of TOML 1.0 by tree-sitter; the parser takes TOML 1.1 as well."""
+    text = f"{before}\n{''.join(lines)}{after}"
+    try:
+        tomli.loads(text)
+    except tomli.TOMLDecodeError:
+        return
+    assert Positions(text).sound == Grammar(text).sound
 
 
 @given(text=documents())

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from math import inf
+from typing import Any, Literal, NamedTuple
 
 from fitcheck.catalog.schema import Fault, Path, chosen, document, dotted, nearest
 from fitcheck.catalog.words import shown
@@ -84,57 +86,88 @@ class _Walk:
     def quantity(self, schema: Mapping[str, Any], value: object, path: Path) -> object:
         """One number in SI, within its bounds."""
         try:
-            number, tolerance = _number(schema, value)
+            number, tolerance, broken = _measured(_measure(schema), value)
         except QuantityError as error:
             self.result.faults.append(Fault(path, error.problem, error.found, error.expected, error.mend))
             return _BAD
-        if number is None:
-            return _BAD
-        broken = list(_out_of_bounds(schema, value, number, tolerance, path))
-        self.result.faults += broken
+        if broken:
+            self.result.faults.append(_out_of_bounds(schema, value, broken, path))
         if tolerance is not None:
             self.result.tolerances[dotted(path)] = tolerance
-        return _BAD if any(fault.severity == "error" for fault in broken) else number
+        return _BAD if number is None or broken == "value" else number
 
 
-def _number(schema: Mapping[str, Any], value: object) -> tuple[float | None, float | None]:
-    """Value and tolerance in SI; no value where something else is at fault and said elsewhere."""
+class _Measure(NamedTuple):
+    """What a schema says of a number: its dimension, the unit of one that is written without, and its bounds in SI."""
+
+    dimension: str
+    unit: object
+    above: float
+    least: float
+    below: float
+    most: float
+
+    def keeps(self, number: float) -> bool:
+        """Whether a number is within all bounds; not-a-number is within none."""
+        slack = SLACK * abs(number)
+        return self.above < number < self.below and self.least - slack <= number <= self.most + slack
+
+
+class _Measured(NamedTuple):
+    """Value and tolerance in SI and which of them breaks the bounds; no value where that is said elsewhere."""
+
+    value: float | None = None
+    tolerance: float | None = None
+    broken: Literal["value", "tolerance"] | None = None
+
+
+def _measure(schema: Mapping[str, Any]) -> _Measure:
+    get = schema.get
+    return _Measure(
+        schema["x-dimension"],
+        get("x-in", ""),
+        get("x-above", -inf),
+        get("x-at-least", -inf),
+        get("x-below", inf),
+        get("x-at-most", inf),
+    )
+
+
+def _measured(measure: _Measure, value: object) -> _Measured:
+    """A value by its measure; QuantityError where it is no quantity."""
     if isinstance(value, str):
-        quantity = parse(value, schema["x-dimension"])
-        return quantity.value, quantity.tolerance
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None, None
-    unit = schema.get("x-in", "")
-    if unit not in UNITS[schema["x-dimension"]]:
-        return None, None
+        return _of_text(measure, value)
+    if isinstance(value, bool) or not isinstance(value, int | float) or measure.unit not in UNITS[measure.dimension]:
+        return _Measured()
     try:
-        return from_unit(float(value), unit), None
+        number = from_unit(float(value), str(measure.unit))
     except OverflowError:
         raise QuantityError(shown(value), "a number below 1e300", "write a smaller number", "out-of-range") from None
+    return _Measured(number, None, None if measure.keeps(number) else "value")
 
 
-def _out_of_bounds(
-    schema: Mapping[str, Any], value: object, number: float, tolerance: float | None, path: Path
-) -> Iterator[Fault]:
+@lru_cache(2**16)
+def _of_text(measure: _Measure, text: str) -> _Measured:
+    """What a text says; a catalog says most things many times."""
+    number, tolerance = parse(text, measure.dimension)
+    if not measure.keeps(number):
+        return _Measured(number, tolerance, "value")
+    whole = tolerance is None or (measure.keeps(number - tolerance) and measure.keeps(number + tolerance))
+    return _Measured(number, tolerance, None if whole else "tolerance")
+
+
+def _out_of_bounds(schema: Mapping[str, Any], value: object, broken: str, path: Path) -> Fault:
     """A fault where the value breaks its bounds, a caution where only its tolerance does."""
-    if not _within(schema, number):
-        wanted = _bounds_in_words(schema)
-        yield Fault(path, "out-of-bounds", shown(value), wanted, f"write a value that is {wanted}")
-    elif tolerance is not None and not (_within(schema, number - tolerance) and _within(schema, number + tolerance)):
-        wanted = _bounds_in_words(schema)
-        found = f"{shown(value)}, whose tolerance reaches beyond"
-        yield Fault(path, "tolerance-out-of-bounds", found, wanted, "check the half-width after +/-", severity="caution")
+    wanted = _bounds_in_words(schema)
+    if broken == "value":
+        return Fault(path, "out-of-bounds", shown(value), wanted, f"write a value that is {wanted}")
+    found = f"{shown(value)}, whose tolerance reaches beyond"
+    return Fault(path, "tolerance-out-of-bounds", found, wanted, "check the half-width after +/-", severity="caution")
 
 
-def _within(schema: Mapping[str, Any], number: float) -> bool:
+def within(schema: Mapping[str, Any], number: float) -> bool:
     """Whether a number keeps all bounds of its schema; not-a-number keeps none."""
-    slack = SLACK * abs(number)
-    return bool(
-        number > schema.get("x-above", float("-inf"))
-        and number < schema.get("x-below", float("inf"))
-        and number >= schema.get("x-at-least", float("-inf")) - slack
-        and number <= schema.get("x-at-most", float("inf")) + slack
-    )
+    return _measure(schema).keeps(number)
 
 
 def _bounds_in_words(schema: Mapping[str, Any]) -> str:

@@ -24,6 +24,7 @@ from fitcheck.quantities import quoted
 
 Ids = Mapping[str, Collection[str]]  # by family
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 
 
@@ -102,8 +103,7 @@ def _told(source: Source, only: Ids | None) -> Iterator[Finding]:
 
 def digest_of(values: Mapping[str, Any]) -> str:
     """SHA-256 of an entry's parsed values as canonical JSON: keys sorted, no blanks, UTF-8."""
-    text = json.dumps(values, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return sha256(_CANONICAL.encode(values).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _entries(source: Source, findings: list[Finding]) -> Iterator[_Entry]:
@@ -196,7 +196,7 @@ def _shaped(family: str, values: dict[str, Any]) -> dict[str, Any]:
 
 def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tolerances: Mapping[str, float]) -> Part:
     places = Places(entry.source, (entry.family, entry.id), raw)
-    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places)
+    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places, raw)
 
 
 def _refuse_dangling(entries: list[_Entry], everything: list[_Entry], whole: bool, sound: bool) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fitcheck.errors import Finding, Place
@@ -36,7 +36,8 @@ class Part:
 
     `values` holds SI floats, words, flags, tuples (shims, finger_circle, box_lines), and plain dicts for nested tables
     (cavity, diaphragm, curves, pieces); a key that the file leaves out is not there.
-    `tolerances` maps a dotted key to the half-width in SI. `places` maps a dotted key to its place.
+    `tolerances` maps a dotted key to the half-width in SI. `places` maps a dotted key to its place. `texts` holds the values as
+    the file writes them.
     """
 
     family: str
@@ -46,6 +47,68 @@ class Part:
     digest: str
     tolerances: Mapping[str, float] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
+    texts: Mapping[str, Any] = field(default_factory=dict)
+
+    def at(self, key: str) -> Any:
+        """The value at a dotted key, such as `pieces.1.length`; None where the part does not give it."""
+        value: Any = self.values
+        for step in key.split("."):
+            if isinstance(value, Mapping):
+                value = value.get(step)
+            elif isinstance(value, tuple) and step.isdigit() and int(step) < len(value):
+                value = value[int(step)]
+            else:
+                return None
+        return value
+
+    def said(self, key: str) -> tuple[str, Any]:
+        """What the file writes at a dotted key, or at the nearest key around it, and that key; "" if nothing."""
+        text: Any = self.texts
+        reached: list[str] = []
+        for step in key.split("."):
+            row = int(step) if isinstance(text, list) and step.isdigit() else step
+            try:
+                text = text[row]
+            except (KeyError, IndexError, TypeError):
+                break
+            reached.append(step)
+        return ".".join(reached), text if reached else None
+
+    def placed(self, key: str) -> Place:
+        """Where a value stands, or else what is around it."""
+        reached = self.said(key)[0]
+        return self.places.get(reached, self.place)
+
+    def having(self, key: str, value: object) -> Part:
+        """The same part with another value at a dotted key; the digest stays that of the entry it was made from."""
+        return replace(self, values=_put(self.values, key.split("."), value))
+
+    def numbers(self) -> Iterator[tuple[str, float]]:
+        """Every number of the part by its dotted key, in the order of its values; flags are none."""
+        yield from _numbers("", self.values)
+
+
+def _put(values: Any, steps: list[str], value: object) -> Any:
+    if not steps:
+        return value
+    first, *rest = steps
+    if isinstance(values, Mapping):
+        return {**values, first: _put(values.get(first, {}), rest, value)}
+    row = int(first)
+    return (*values[:row], _put(values[row], rest, value), *values[row + 1 :])
+
+
+def _numbers(key: str, value: Any) -> Iterator[tuple[str, float]]:
+    if isinstance(value, Mapping):
+        below: Any = value.items()
+    elif isinstance(value, tuple):
+        below = enumerate(value)
+    else:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            yield key, float(value)
+        return
+    for step, each in below:
+        yield from _numbers(f"{key}.{step}" if key else str(step), each)
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from functools import cached_property
 from typing import Any
 
 from fitcheck.catalog.schema import Path, dotted
@@ -13,7 +11,7 @@ from fitcheck.errors import Place
 
 
 class Places(Mapping[str, Place]):
-    """Dotted key to place. Nearly no place is ever asked for, and finding one takes a parse of its own."""
+    """Dotted key to place. Nearly no place is ever asked for."""
 
     def __init__(self, source: Source, base: Path, values: Mapping[str, Any]) -> None:
         """Keep what is needed to look a place up."""
@@ -21,26 +19,30 @@ class Places(Mapping[str, Place]):
         self._base = base
         self._values = values
 
-    @cached_property
-    def _paths(self) -> dict[str, Path]:
-        """The path of each dotted key."""
-        return {dotted(path): path for path in _paths(self._values, ())}
-
-    def __reduce__(self) -> tuple[type[Places], tuple[Source, Path, Mapping[str, Any]]]:
-        """Travel to another process without the syntax tree, which cannot."""
-        return Places, (replace(self._source, positions=None), self._base, self._values)
-
     def __getitem__(self, key: str) -> Place:
         """The place of a key's value."""
-        return self._source.locate((*self._base, *self._paths[key]), of="value")
+        return self._source.locate((*self._base, *_path(self._values, key)), of="value")
 
     def __iter__(self) -> Iterator[str]:
         """The keys in the order of the file."""
-        return iter(self._paths)
+        return map(dotted, _paths(self._values, ()))
 
     def __len__(self) -> int:
         """How many keys and list members there are."""
-        return len(self._paths)
+        return sum(1 for _ in self)
+
+
+def _path(values: object, key: str) -> Path:
+    """The path that a dotted key stands for."""
+    path: Path = ()
+    for step in key.split("."):
+        if isinstance(values, dict) and step in values:
+            path, values = (*path, step), values[step]
+        elif isinstance(values, list) and step.isdecimal() and int(step) < len(values):
+            path, values = (*path, int(step)), values[int(step)]
+        else:
+            raise KeyError(key)
+    return path
 
 
 def _paths(value: object, path: Path) -> Iterator[Path]:

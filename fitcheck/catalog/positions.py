@@ -1,60 +1,55 @@
-"""Where in a TOML file a key stands: a syntax tree beside the values, built only when somebody asks."""
+"""Where in a sound TOML file a key stands, found by running over its statements; most are plain and passed over in one go."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from functools import cache, cached_property
+import re
+import sys
+from bisect import bisect
+from functools import cached_property, lru_cache
+from itertools import accumulate
 from typing import Literal
 
 import tomli
-import tree_sitter_toml
-from tree_sitter import Language, Node, Parser, Tree
+
+from fitcheck.catalog.grammar import Grammar, Spot
 
 Path = tuple[str | int, ...]
-Spot = tuple[int, int]  # line and column, both from 1, the column in characters
+Offsets = tuple[int, int]  # where a key and its value begin
 
-_TABLES = ("table", "table_array_element")
-_KEYS = ("bare_key", "quoted_key")
+_STRING = r'"(?!"")[^"\\\n]*+"'
+_LIST = rf"""\[(?:[^"'\[\]{{}}:\n#]++|{_STRING})*+\]"""
+_TABLE = rf"""\{{(?:[^"'\[\]{{}}:,\n#]++|,(?![ \t]*\}})|{_STRING}|{_LIST})*+\}}"""
+_ROW = rf"""\[(?:[^"'\[\]{{}}:\n#]++|{_STRING}|{_LIST}|{_TABLE})*+\]"""
+# A line whose value ends on it, without escapes, times and quotes in keys: the same in every version of TOML.
+_PLAIN = rf"""(?:[^"'\[{{\n=#]*+=[ \t]*+(?:{_STRING}|{_ROW}|{_TABLE}|[^"'\[{{:\n#]*+))?+[ \t]*+(?:\#[^\n]*+)?+\n"""
 
-
-@cache
-def _parser() -> Parser:
-    """The parser for TOML 1.0, made once."""
-    return Parser(Language(tree_sitter_toml.language()))
+_PLAIN_LINES = re.compile(rf"(?:{_PLAIN})*+")
+_KEY = re.compile(r"""[ \t]*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)[ \t]*(\.|=[ \t]*|\]\]?)""")
+_SCALAR = re.compile(r'''"""(?:[^\\]|\\.)*?"{3,5}|\'{3}.*?\'{3,5}|"(?:[^"\\]|\\.)*"|'[^']*'|[^,\]}\n#]+''', re.DOTALL)
+_GAP = re.compile(r"(?:[ \t\n,]|#[^\n]*)*")
 
 
 class Positions:
-    """The places of all keys and values of one text, and of what the grammar of TOML 1.0 does not know."""
+    """The places of all keys and values of one text that the parser takes."""
 
     def __init__(self, text: str) -> None:
-        """Parse the text; the places of keys are gathered at the first question."""
-        data = text.encode()
-        self._lines = data.split(b"\n")
-        self._tree: Tree = _parser().parse(data)
+        """Find the headers; the keys of a table are found when somebody asks for one: of a large catalog few ever do."""
+        self._text = text.replace("\r\n", "\n") + "\n"
+        self._index: dict[Path, Offsets] = {}
+        self._tables: dict[Path, list[tuple[int, int]]] = {}  # from where to where the keys of each table stand
+        self._odd: list[str] = []  # statements that are not plain
+        self._find_headers()
 
     @property
     def sound(self) -> bool:
-        """Whether the text is TOML 1.0 by its grammar."""
-        return not self._tree.root_node.has_error
-
-    def faults(self) -> list[Spot]:
-        """Where the grammar breaks, in order."""
-        return sorted(self._spot(node) for node in _broken(self._tree.root_node))
-
-    def continued_lines(self) -> Iterator[range]:
-        """The lines, counted from 1, on which a sound value goes on that began on an earlier line."""
-        stack = [self._tree.root_node]
-        while stack:
-            node = stack.pop()
-            if node.has_error or node.type in ("document", *_TABLES):
-                stack.extend(node.children)
-            elif node.end_point.row > node.start_point.row:
-                yield range(node.start_point.row + 2, node.end_point.row + 2)
+        """Whether the text is TOML 1.0, and not only of a later version; what is plain is the same in all."""
+        return not self._odd or Grammar("\n".join(self._odd)).sound
 
     def find(self, path: Path, of: Literal["key", "value"] = "key") -> Spot:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
         if path not in self._index:
-            self._gather(path[:length] for length in range(len(path)))
+            for length, step in enumerate(path):
+                self._gather(path[:length], str(step))
         while path not in self._index:
             if not path:
                 return 1, 1
@@ -63,116 +58,123 @@ class Positions:
 
     def paths(self) -> set[Path]:
         """All the paths that have a place."""
-        self._gather(tuple(self._waiting))
+        for prefix in self._tables:
+            self._gather(prefix, "")
         return set(self._index)
 
-    def _spot(self, node: Node) -> Spot:
-        """Line and column of a node: the tree counts bytes, people count characters."""
-        row, column = node.start_point
-        return row + 1, len(self._lines[row][:column].decode(errors="replace")) + 1
-
-    def _gather(self, prefixes: Iterable[Path]) -> None:
-        """Note what stands in tables that nobody has asked about yet."""
-        for prefix in prefixes:
-            for pair in self._waiting.pop(prefix, ()):
-                _add_value(prefix, pair, self._index)
-
-    @property
-    def _index(self) -> dict[Path, tuple[Node, Node]]:
-        """Key and value node of each path known so far."""
-        return self._headers[0]
-
-    @property
-    def _waiting(self) -> dict[Path, list[Node]]:
-        """The pairs of each table that nobody has asked about yet: of a large catalog few ever are."""
-        return self._headers[1]
+    def _spot(self, offset: int) -> Spot:
+        """Line and column of a place in the text."""
+        line = bisect(self._lines, offset)
+        return line, offset - self._lines[line - 1] + 1
 
     @cached_property
-    def _headers(self) -> tuple[dict[Path, tuple[Node, Node]], dict[Path, list[Node]]]:
-        """The paths of all headers; the newest element of an array of tables is the one that later headers step into."""
-        index: dict[Path, tuple[Node, Node]] = {}
+    def _lines(self) -> list[int]:
+        """Where each line begins."""
+        return [0, *accumulate(len(line) + 1 for line in self._text.split("\n"))]
+
+    def _find_headers(self) -> None:
+        """Note the headers, the stretches between them, and what is not plain."""
         counts: dict[Path, int] = {}
-        waiting: dict[Path, list[Node]] = {}
-        for node in self._tree.root_node.named_children:
-            if node.type == "pair":
-                waiting.setdefault((), []).append(node)
-            elif node.type in _TABLES:
-                prefix = _add_header(node, index, counts)
-                waiting.setdefault(prefix, []).extend(node.named_children[1:])
-        return index, waiting
+        path: Path = ()
+        start = at = 0
+        while (at := _after(_GAP, self._text, _after(_PLAIN_LINES, self._text, at))) < len(self._text):
+            begin = at
+            if self._text[at] == "[":
+                self._tables.setdefault(path, []).append((start, at))
+                path, start = _note_header(self._text, at, self._index, counts)
+                at = start
+            else:
+                at = _note_pair(self._text, at, (), {})
+            if self._text[begin] != "[" or '"' in self._text[begin:at]:
+                self._odd.append(self._text[begin:at])
+        self._tables.setdefault(path, []).append((start, at))
+
+    def _gather(self, prefix: Path, key: str) -> None:
+        """Note what stands in a table under the keys that begin so, or that are not plain."""
+        for at, stop in self._tables.get(prefix, ()):
+            others = _lines_without(key)
+            while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
+                at = _note_pair(self._text, at, prefix, self._index)
 
 
-def _broken(root: Node) -> Iterator[Node]:
-    """The nodes that stand for a fault of syntax."""
-    stack = [root]
-    while stack:
-        node = stack.pop()
-        if node.is_error or node.is_missing:
-            yield node
-        elif node.has_error:
-            stack.extend(node.children)
+@lru_cache
+def _lines_without(key: str) -> re.Pattern[str]:
+    """Plain lines that do not begin with a key."""
+    return re.compile(rf"(?:(?![ \t]*{re.escape(key)}){_PLAIN})*+")
 
 
-def _add_header(table: Node, index: dict[Path, tuple[Node, Node]], counts: dict[Path, int]) -> Path:
-    """Note the keys of a header; the path of the table that it opens."""
-    nodes = list(_key_nodes(table.named_children[0]))
+def _after(pattern: re.Pattern[str], text: str, at: int, stop: int = sys.maxsize) -> int:
+    """Where a pattern ends that begins at a place."""
+    found = pattern.match(text, at, stop)
+    if found is None:
+        raise ValueError(f"no sound TOML at {at}")
+    return found.end()
+
+
+def _note_header(text: str, at: int, index: dict[Path, Offsets], counts: dict[Path, int]) -> tuple[Path, int]:
+    """Note the keys of a header; the path of the table that it opens, and where it ends.
+
+    The newest element of an array of tables is the one that later headers step into.
+    """
+    many = text.startswith("[[", at)
+    (*parents, (name, spot)), end = _keys(text, at + 1 + many)
     path: Path = ()
-    for node in nodes[:-1]:
-        path = (*path, _key_text(node))
-        index.setdefault(path, (node, node))
+    for parent, place in parents:
+        path = (*path, parent)
+        index.setdefault(path, (place, place))
         path = (*path, counts[path] - 1) if path in counts else path
-    last = nodes[-1]
-    path = (*path, _key_text(last))
-    if table.type == "table":
-        index[path] = (last, table)
-        return path
-    index.setdefault(path, (last, table))
-    counts[path] = counts.get(path, 0) + 1
-    path = (*path, counts[path] - 1)
-    index[path] = (last, table)
-    return path
+    path = (*path, name)
+    if many:
+        index.setdefault(path, (spot, at))
+        counts[path] = counts.get(path, 0) + 1
+        path = (*path, counts[path] - 1)
+    index[path] = (spot, at)
+    return path, end
 
 
-def _add_value(prefix: Path, node: Node, index: dict[Path, tuple[Node, Node]]) -> None:
-    """Note a pair and everything inside its value."""
-    stack = [(prefix, node)]
-    while stack:
-        path, node = stack.pop()
-        if node.type == "pair":
-            key, value = node.named_children[:2]
-            nodes = list(_key_nodes(key))
-            for part in nodes[:-1]:
-                path = (*path, _key_text(part))
-                index.setdefault(path, (part, part))
-            path = (*path, _key_text(nodes[-1]))
-            index[path] = (nodes[-1], value)
-            node = value
-        elif node.type != "comment" and path:
-            index.setdefault(path, (node, node))
-        stack.extend(_inside(path, node))
-
-
-def _inside(path: Path, value: Node) -> Iterator[tuple[Path, Node]]:
-    """The pairs of an inline table, or the items of an array with their paths."""
-    children = [child for child in value.named_children if child.type != "comment"]
-    if value.type == "inline_table":
-        yield from ((path, child) for child in children)
-    elif value.type == "array":
-        yield from (((*path, number), child) for number, child in enumerate(children))
-
-
-def _key_nodes(key: Node) -> Iterator[Node]:
-    """The parts of a key from left to right; dotted keys nest to the left."""
-    stack = [key]
-    while stack:
-        node = stack.pop()
-        if node.type in _KEYS:
-            yield node
+def _note_pair(text: str, at: int, path: Path, index: dict[Path, Offsets]) -> int:
+    """Note a pair and everything inside its value; where it ends."""
+    path, at = _note_keys(text, at, path, index)
+    open_ones: list[tuple[Path, int]] = []  # brackets around: the path of each, and the next number in an array, -1 in a table
+    while True:
+        if text[at] in "[{":
+            open_ones.append((path, 0 if text[at] == "[" else -1))
+            at += 1
         else:
-            stack.extend(reversed(node.named_children))
+            at = _after(_SCALAR, text, at)
+        at = _after(_GAP, text, at)
+        while open_ones and text[at] in "]}":
+            open_ones.pop()
+            at = _after(_GAP, text, at + 1)
+        if not open_ones:
+            return at
+        path, number = open_ones[-1]
+        if number < 0:
+            path, at = _note_keys(text, at, path, index)
+        else:
+            open_ones[-1] = (path, number + 1)
+            path = (*path, number)
+            index.setdefault(path, (at, at))
 
 
-def _key_text(node: Node) -> str:
-    """What a key says."""
-    text = (node.text or b"").decode()
-    return text if node.type == "bare_key" else next(iter(tomli.loads(f"{text} = 0")))
+def _note_keys(text: str, at: int, path: Path, index: dict[Path, Offsets]) -> tuple[Path, int]:
+    """Note the keys of a pair; its path, and where its value begins."""
+    parts, at = _keys(text, at)
+    for name, spot in parts[:-1]:
+        path = (*path, name)
+        index.setdefault(path, (spot, spot))
+    name, spot = parts[-1]
+    path = (*path, name)
+    index[path] = (spot, at)
+    return path, at
+
+
+def _keys(text: str, at: int) -> tuple[list[tuple[str, int]], int]:
+    """The parts of a dotted key with their places, and where the value, or what follows a header, begins."""
+    parts = []
+    end = "."
+    while end == "." and (found := _KEY.match(text, at)):
+        name, end = found.groups()
+        parts.append((name if name[0] not in "\"'" else next(iter(tomli.loads(f"{name} = 0"))), found.start(1)))
+        at = found.end()
+    return parts, at

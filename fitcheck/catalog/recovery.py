@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 
 import tomli
 
-from fitcheck.catalog.positions import Path, Positions
+from fitcheck.catalog.grammar import Grammar
+from fitcheck.catalog.positions import Path
 from fitcheck.errors import Finding, Place
 from fitcheck.quantities import quoted
 
@@ -86,7 +87,7 @@ def salvage(text: str, file: str, spoiled: Mapping[int, Finding]) -> tuple[str, 
     `spoiled` holds the findings of lines (counted from 1) that are known to be broken.
     """
     lines = text.split("\n")
-    entries = _entries(lines, Positions(text))
+    entries = _entries(lines, Grammar(text))
     findings = list(spoiled.values())
     for entry in entries.values():
         numbers = [number for block in entry for number in block.lines]
@@ -102,7 +103,7 @@ def salvage(text: str, file: str, spoiled: Mapping[int, Finding]) -> tuple[str, 
 
 def _is_sound(text: str) -> bool:
     """Whether a piece of text is TOML 1.0 by itself."""
-    return _trouble(text) is None and Positions(text).sound
+    return _trouble(text) is None and Grammar(text).sound
 
 
 def _trouble(text: str) -> Exception | None:
@@ -120,9 +121,9 @@ def _blank(lines: list[str], numbers: Iterable[int]) -> None:
         lines[number] = ""
 
 
-def _entries(lines: Sequence[str], positions: Positions) -> dict[tuple[str, ...], list[_Block]]:
+def _entries(lines: Sequence[str], grammar: Grammar) -> dict[tuple[str, ...], list[_Block]]:
     """The blocks of the file, gathered by entry: the first two keys of their headers."""
-    starts = [number for number in _open_lines(lines, positions) if _HEADER.match(lines[number])]
+    starts = [number for number in _open_lines(lines, grammar) if _HEADER.match(lines[number])]
     entries: dict[tuple[str, ...], list[_Block]] = {}
     if starts[:1] != [0]:
         entries[()] = [_Block((), True, False, range(starts[0] if starts else len(lines)))]
@@ -132,10 +133,10 @@ def _entries(lines: Sequence[str], positions: Positions) -> dict[tuple[str, ...]
     return entries
 
 
-def _open_lines(lines: Sequence[str], positions: Positions) -> list[int]:
+def _open_lines(lines: Sequence[str], grammar: Grammar) -> list[int]:
     """The lines that do not continue a value; a text that seems to end where another begins never was closed."""
     continued: set[int] = set()
-    for span in positions.continued_lines():
+    for span in grammar.continued_lines():
         if not _ASSIGNMENT.match(lines[span[-1] - 1]):
             continued.update(span)
     return [number for number in range(len(lines)) if number + 1 not in continued]
@@ -163,7 +164,7 @@ def _statements(block: _Block, lines: Sequence[str]) -> list[range]:
     """The lines of a block cut before each assignment, and before each line that follows a finished statement."""
     text = [lines[number] for number in block.lines]
     cuts = [0]
-    for number in _open_lines(text, Positions("\n".join(text))):
+    for number in _open_lines(text, Grammar("\n".join(text))):
         if number and (_ASSIGNMENT.match(text[number]) or (text[number].strip() and _is_finished(text, cuts[-1], number))):
             cuts.append(number)
     return [range(block.lines.start + start, block.lines.start + stop) for start, stop in pairwise([*cuts, len(text)])]
@@ -189,7 +190,7 @@ def _newer(numbers: Sequence[int], lines: Sequence[str], place: Place) -> list[F
     if _trouble(text) is not None:
         return []
     mend = "write it as TOML 1.0: an inline table on one line without a comma at its end, times with seconds, no \\e or \\x"
-    places = [Place(place.file, numbers[line - 1] + 1, column, place.key) for line, column in Positions(text).faults()]
+    places = [Place(place.file, numbers[line - 1] + 1, column, place.key) for line, column in Grammar(text).faults()]
     return [Finding(place, "newer-toml", quoted(lines[place.line - 1].strip()), "TOML 1.0", mend) for place in places]
 
 

@@ -1,6 +1,6 @@
 """One TOML 1.0 file: its values, where each stands, and everything that could not be read.
 
-Values come from the parser; a syntax tree beside them gives places, and what can be saved of a file that does not parse.
+Values come from the parser, places from a run over the text; what can be saved of a file that does not parse is saved.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, time
-from functools import cached_property
 from math import isfinite
 from pathlib import Path as FilePath
 from typing import Any, Literal
@@ -38,17 +37,12 @@ class Source:
     complete: bool = True
     refused: tuple[Path, ...] = ()
     text: str = field(default="", repr=False)  # what the values were read from: broken entries are blank lines
-    positions: Positions | None = field(default=None, repr=False, compare=False)
+    positions: Positions = field(default_factory=lambda: Positions(""), repr=False, compare=False)
 
     def locate(self, path: Path, of: Literal["key", "value"] = "key") -> Place:
         """Where a key or its value stands; a key that is missing is shown at its nearest ancestor."""
-        line, column = self._positions.find(path, of)
+        line, column = self.positions.find(path, of)
         return Place(self.file, line, column, dotted(path))
-
-    @cached_property
-    def _positions(self) -> Positions:
-        """The places of all keys; a source that travelled to another process finds them anew."""
-        return self.positions or Positions(self.text)
 
 
 def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
@@ -65,15 +59,22 @@ def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
     if refusal:
         return Source(shown, findings=(refusal,), digest=digest if len(data) <= LARGEST else "", complete=False)
     text, spoiled = _decoded(data.removeprefix(_MARK).replace(b"\r\n", b"\n"), shown)
-    try:
-        values, findings = tomli.loads(text), list(spoiled.values())
-    except (ValueError, RecursionError):
-        values, findings = {}, []
-    positions = Positions(text)
-    if findings or not values or not positions.sound:
+    findings: list[Finding] = []
+    values, positions = _parsed("" if spoiled else text)
+    if not values:
         text, findings = salvage(text, shown, spoiled)
-        values, positions = tomli.loads(text), Positions(text)
+        values, positions = _parsed(text)
     return _weighed(Source(shown, values, tuple(findings), digest, not findings, (), text, positions), dates)
+
+
+def _parsed(text: str) -> tuple[dict[str, Any], Positions]:
+    """The values of a text that is TOML 1.0, and their places; nothing of any other."""
+    try:
+        values = tomli.loads(text)
+    except (ValueError, RecursionError):
+        return {}, Positions("")
+    positions = Positions(text)
+    return (values if positions.sound else {}), positions
 
 
 def _bytes(path: FilePath) -> bytes:
@@ -125,32 +126,32 @@ def _decoded(data: bytes, shown: str) -> tuple[str, dict[int, Finding]]:
 
 def _weighed(source: Source, dates: bool) -> Source:
     """The source with findings for values that TOML knows and no entry can have; an empty file is said to be empty."""
-    faults = [(path, *fault) for path, value in _leaves(source.values) if (fault := _value_fault(path, value, dates))]
-    findings = [*source.findings]
-    for path, problem, found, expected, mend in faults:
-        findings.append(Finding(source.locate(path, "value"), problem, found, expected, mend))
+    findings, refused = [*source.findings], set()
+    for path, step, value in _leaves(source.values):
+        if not isinstance(value, str) and (fault := _value_fault(value, dates)):
+            refused.add((*path, step))
+            findings.append(Finding(source.locate((*path, step), "value"), *fault))
     if not source.values and not findings:
         findings.append(
             Finding(Place(source.file), "empty", "nothing", "at least one entry", "write an entry or leave the file away")
         )
-    refused = tuple(sorted({fault[0] for fault in faults}, key=dotted))
-    return replace(source, findings=tuple(sorted(findings)), complete=not findings, refused=refused)
+    places = tuple(sorted(refused, key=dotted))
+    return replace(source, findings=tuple(sorted(findings)), complete=not findings, refused=places)
 
 
-def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
-    """Every value that holds no other, with its path; nesting that is too deep is handed out as it is."""
+def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, str | int, Any]]:
+    """Every value that holds no other, with where it is and its key there; what is nested too deep is handed out as it is."""
     stack: list[tuple[Path, Any]] = [((), values)]
     while stack:
-        path, value = stack.pop()
-        if isinstance(value, dict) and len(path) <= DEEPEST:
-            stack.extend(((*path, key), inner) for key, inner in value.items())
-        elif isinstance(value, list) and len(path) <= DEEPEST:
-            stack.extend(((*path, number), inner) for number, inner in enumerate(value))
-        else:
-            yield path, value
+        path, table = stack.pop()
+        for step, value in table.items() if isinstance(table, dict) else enumerate(table):
+            if isinstance(value, dict | list) and len(path) < DEEPEST:
+                stack.append(((*path, step), value))
+            else:
+                yield path, step, value
 
 
-def _value_fault(path: Path, value: Any, dates: bool) -> tuple[str, str, str, str] | None:
+def _value_fault(value: Any, dates: bool) -> tuple[str, str, str, str] | None:
     """Problem, found, expected and mend of a value that no entry can have."""
     if isinstance(value, dict | list):
         return "too-deep", f"more than {DEEPEST} levels", "a few levels of nesting", "write the value with less nesting"

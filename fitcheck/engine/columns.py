@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from itertools import pairwise
 from typing import Any
@@ -31,6 +31,17 @@ DEFAULTS: dict[str, float] = {
     "slave_cavity_clock": 0.0,
     "concentric_cavity_clock": 0.0,
 }
+STANDS_IN: dict[str, str] = {  # what counts where one of these is left out: in words, or another field
+    "application.slave_tilt": "application.tilt",
+    "application.slave_clock": "0 deg, port up",
+    "application.bulkhead_stiffness": "rigid",
+    "slave.cavity.clock": "0 deg, port up",
+    "concentric.cavity.clock": "0 deg, port up",
+    "disc.cushion_curve": "a straight line from full clamp to none",
+    "disc.radius_rule": "uniform wear",
+    "pedal.stop_range": "no adjustable stop",
+    "pressure_plate.wear_compensated": "no",
+}
 _EQUALLY_NEAR = 1e-6  # m, difference of two distances
 
 
@@ -39,8 +50,13 @@ class Column:
     """Numbers of one field; `counts` says how many leading entries of each part are not padding (None: no leading axis)."""
 
     numbers: Array
-    field: str  # `family.field`, as a person would look for it
+    fields: tuple[str, ...]  # `family.key` of what it is made from, dotted, with `*` for each member of a list
     counts: npt.NDArray[np.intp] | None = None
+
+    @property
+    def field(self) -> str:
+        """`family.field`, as a person would look for it."""
+        return ".".join(self.fields[0].split(".")[:2])
 
     @cached_property
     def has_gaps(self) -> bool:
@@ -85,7 +101,7 @@ def family_columns(family: str, parts: Sequence[Part]) -> dict[str, Column]:
     for path in numeric_fields(family):
         name = "_".join((family, *path))
         default = DEFAULTS.get(name, np.nan)
-        columns[name] = Column(np.array([_number(part, path, default) for part in parts], float), f"{family}.{path[0]}")
+        columns[name] = Column(np.array([_number(part, path, default) for part in parts], float), (".".join((family, *path)),))
     columns.update(_SPECIAL.get(family, _nothing_special)(parts))
     return columns
 
@@ -94,7 +110,7 @@ def _nothing_special(parts: Sequence[Part]) -> dict[str, Column]:
     return {}
 
 
-def _padded(name: str, rows: Sequence[Sequence[float]], pad: float | None = None) -> Column:
+def _padded(field: str, rows: Sequence[Sequence[float]], pad: float | None = None) -> Column:
     """Entries on a leading axis; a shorter row is padded with its last entry, or with `pad`."""
     width = max([1, *map(len, rows)])
     table = np.full((width, len(rows)), np.nan if pad is None else pad)
@@ -102,18 +118,17 @@ def _padded(name: str, rows: Sequence[Sequence[float]], pad: float | None = None
         table[: len(row), number] = row
         if pad is None and len(row):
             table[len(row) :, number] = row[-1]
-    family, _, field = name.partition(".")
-    return Column(table, f"{family}.{field}", np.array([len(row) for row in rows], np.intp))
+    return Column(table, (field,), np.array([len(row) for row in rows], np.intp))
 
 
 def _pedal(parts: Sequence[Part]) -> dict[str, Column]:
     curves = [part.values["return_force"] for part in parts]
     stops = [part.values.get("stop_range", (np.inf, -np.inf)) for part in parts]  # no range: a stop can stand nowhere
     return {
-        "pedal_return_travel": _padded("pedal.return_force", [curve["travel"] for curve in curves]),
-        "pedal_return_force": _padded("pedal.return_force", [curve["force"] for curve in curves]),
-        "pedal_stop_low": Column(np.array([stop[0] for stop in stops], float), "pedal.stop_range"),
-        "pedal_stop_high": Column(np.array([stop[1] for stop in stops], float), "pedal.stop_range"),
+        "pedal_return_travel": _padded("pedal.return_force.travel", [curve["travel"] for curve in curves]),
+        "pedal_return_force": _padded("pedal.return_force.force", [curve["force"] for curve in curves]),
+        "pedal_stop_low": Column(np.array([stop[0] for stop in stops], float), ("pedal.stop_range.0",)),
+        "pedal_stop_high": Column(np.array([stop[1] for stop in stops], float), ("pedal.stop_range.1",)),
     }
 
 
@@ -122,13 +137,13 @@ def _line(parts: Sequence[Part]) -> dict[str, Column]:
     harmless = {"length": 0.0, "inner_diameter": 1.0, "wall": 1.0, "modulus": 1.0, "poisson": 0.0}
     harmless |= {"expansion": 0.0, "at_pressure": 1.0}
     columns = {
-        f"line_piece_{key}": _padded("line.pieces", [[_piece(piece, key, pad) for piece in row] for row in rows], pad)
+        f"line_piece_{key}": _padded(f"line.pieces.*.{key}", [[_piece(piece, key, pad) for piece in row] for row in rows], pad)
         for key, pad in harmless.items()
     }
     lengths = [sum(piece.get("length", 0.0) for piece in row) for row in rows]
     ratings = [min(piece["pressure_rating"] for piece in row) for row in rows]
-    columns["line_length"] = Column(np.array(lengths, float), "line.pieces")
-    columns["line_pressure_rating"] = Column(np.array(ratings, float), "line.pieces")
+    columns["line_length"] = Column(np.array(lengths, float), ("line.pieces.*.length",))
+    columns["line_pressure_rating"] = Column(np.array(ratings, float), ("line.pieces.*.pressure_rating",))
     return columns
 
 
@@ -141,7 +156,7 @@ def _piece(piece: Mapping[str, Any], key: str, harmless: float) -> float:
 def _fluid(parts: Sequence[Part]) -> dict[str, Column]:
     points = [part.values["viscosity"] for part in parts]
     return {
-        f"fluid_viscosity_{key}": _padded("fluid.viscosity", [point[key] for point in points])
+        f"fluid_viscosity_{key}": _padded(f"fluid.viscosity.{key}", [point[key] for point in points])
         for key in ("temperature", "kinematic")
     }
 
@@ -151,35 +166,36 @@ def _disc(parts: Sequence[Part]) -> dict[str, Column]:
     curves = [part.values.get("cushion_curve", straight) for part in parts]
     uniform = [part.values.get("radius_rule") == "uniform pressure" for part in parts]
     return {
-        "disc_cushion_share": _padded("disc.cushion_curve", [curve["travel"] for curve in curves]),
-        "disc_cushion_clamp": _padded("disc.cushion_curve", [curve["clamp"] for curve in curves]),
-        "disc_uniform_pressure": Column(np.array(uniform, float), "disc.radius_rule"),
+        "disc_cushion_share": _padded("disc.cushion_curve.travel", [curve["travel"] for curve in curves]),
+        "disc_cushion_clamp": _padded("disc.cushion_curve.clamp", [curve["clamp"] for curve in curves]),
+        "disc_uniform_pressure": Column(np.array(uniform, float), ("disc.radius_rule",)),
     }
 
 
 def _plate(parts: Sequence[Part]) -> dict[str, Column]:
     return {
-        "pressure_plate_wear_compensated": _flag(parts, "wear_compensated", True),
-        "pressure_plate_push": _sign(parts),
+        "pressure_plate_wear_compensated": _flag("pressure_plate.wear_compensated", parts, True),
+        "pressure_plate_push": _sign("pressure_plate", parts),
     }
 
 
-def _flag(parts: Sequence[Part], key: str, word: object) -> Column:
-    return Column(np.array([part.values.get(key) == word for part in parts], float), f"{parts[0].family}.{key}" if parts else key)
+def _flag(field: str, parts: Sequence[Part], word: object) -> Column:
+    key = field.partition(".")[2]
+    return Column(np.array([part.values.get(key) == word for part in parts], float), (field,))
 
 
-def _sign(parts: Sequence[Part]) -> Column:
+def _sign(family: str, parts: Sequence[Part]) -> Column:
     """+1 where the action is a push, -1 where it is a pull."""
-    return Column(np.array([1.0 if part.values["action"] == "push" else -1.0 for part in parts]), "action")
+    return Column(np.array([1.0 if part.values["action"] == "push" else -1.0 for part in parts]), (f"{family}.action",))
 
 
 def _slave(parts: Sequence[Part]) -> dict[str, Column]:
-    return {"slave_push": _sign(parts)}
+    return {"slave_push": _sign("slave", parts)}
 
 
 def _application(parts: Sequence[Part]) -> dict[str, Column]:
     tilts = [part.values.get("slave_tilt", part.values["tilt"]) for part in parts]
-    return {"application_slave_tilt": Column(np.array(tilts, float), "application.slave_tilt")}
+    return {"application_slave_tilt": Column(np.array(tilts, float), ("application.slave_tilt",))}
 
 
 _SPECIAL: dict[str, Callable[[Sequence[Part]], dict[str, Column]]] = {
@@ -193,12 +209,16 @@ _SPECIAL: dict[str, Callable[[Sequence[Part]], dict[str, Column]]] = {
 }
 
 
+def _stacked(rows: Sequence[Sequence[float]], pad: float | None = None) -> Column:
+    return replace(_padded("", rows, pad), fields=("concentric.shims", "assumptions.shim_count"))
+
+
 def shim_columns(parts: Sequence[Part], count: int) -> tuple[dict[str, Column], list[list[tuple[float, ...]]]]:
     """Reachable stacks of each concentric, thinnest first, with the borders between neighbours, and what each is made of."""
     stacks = [shim_stacks(part.values["shims"], count) for part in parts]
     columns = {
-        "shim_totals": _padded("concentric.shims", [[total for total, _ in row] for row in stacks]),
-        "shim_borders": _padded("concentric.shims", [[_border(*pair) for pair in pairwise(row)] for row in stacks], np.inf),
+        "shim_totals": _stacked([[total for total, _ in row] for row in stacks]),
+        "shim_borders": _stacked([[_border(*pair) for pair in pairwise(row)] for row in stacks], np.inf),
     }
     return columns, [[shims for _, shims in row] for row in stacks]
 

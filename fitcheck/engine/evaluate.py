@@ -3,58 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from fitcheck.engine.columns import Column, Context
-from fitcheck.engine.margins import margins_of
+from fitcheck.engine.columns import Context
+from fitcheck.engine.givens import Array, Givens, States, Tile
 from fitcheck.engine.plan import Plan, PlanError, Step
-from fitcheck.engine.states import ABSENT, CANNOT, NOT_GIVEN, VALUE
+from fitcheck.engine.states import ABSENT, CANNOT, VALUE
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.trains import NEW_AND_WORN, REASONS, plan_for
-from fitcheck.physics.springs import Spring, diaphragm_load, load_curve
 
-Array = npt.NDArray[np.float64]
-States = npt.NDArray[np.uint8]
-Rows = npt.NDArray[np.intp]
+__all__ = ["TOTALS", "Tile", "Values", "evaluate"]
 
-_BEARING_FIELDS = ("height", "bore", "face_diameter", "load_rating", "speed_rating")
-
-
-@dataclass(frozen=True)
-class Tile:
-    """Kits of one application, cover, train and way of resting: the product of its axes.
-
-    Families that share an axis have row arrays of equal length, already paired; all families on one axis make plain rows.
-    """
-
-    application: int
-    cover: int
-    train: str
-    rest: str
-    rows: Mapping[str, Rows]
-    axis: Mapping[str, int]
-    ndim: int
-
-    @property
-    def shape(self) -> tuple[int, ...]:
-        """Kits along each axis."""
-        shape = [1] * self.ndim
-        for family, rows in self.rows.items():
-            shape[self.axis[family]] = len(rows)
-        return tuple(shape)
+TOTALS = ("cost", "mass")  # sums over the parts supplied
 
 
 class Values:
     """Evaluated quantities with their states, and where the states come from."""
 
-    def __init__(self, plan: Plan, tile: Tile) -> None:
+    def __init__(self, plan: Plan, givens: Givens) -> None:
         """Start empty; `evaluate` fills it."""
-        self.plan, self.tile = plan, tile
+        self.plan, self.givens, self.tile = plan, givens, givens.tile
         self.numbers: dict[str, Any] = {}
         self.states: dict[str, States | None] = {}
         self.lacking: dict[str, list[tuple[str, npt.NDArray[np.bool_]]]] = {}  # given -> (field, where)
@@ -86,35 +58,49 @@ class Values:
         roots = self._roots(name)
         return [(REASONS[step], where) for step, where in self.failing.items() if step in roots]
 
+    def given(self, name: str) -> tuple[Any, States | None]:
+        """A given with its state; where fields are missing it is noted which."""
+        number, state, lacks = self.givens.load(name)
+        if lacks is not None:
+            self.lacking[name] = [lacks]
+        return number, state
+
     def _roots(self, name: str) -> frozenset[str]:
         if name not in self._known_roots:
             self._known_roots[name] = self.plan.ancestors(name)
         return self._known_roots[name]
 
 
-def evaluate(context: Context, tile: Tile, wanted: Collection[str] | None = None) -> Values:
-    """All metrics of a tile, or those wanted with what they rest on."""
-    givens = _Givens(context, tile)
+def evaluate(
+    context: Context, tile: Tile, wanted: Collection[str] | None = None, held: Mapping[str, Array] | None = None
+) -> Values:
+    """All metrics of a tile, or those wanted with what they rest on.
+
+    A quantity that is `held` keeps that number where there is one, whatever its equation gives: not-a-number holds nothing.
+    """
+    givens = Givens(context, tile)
     plan = plan_for(tile.train, tile.rest, givens.spring_kind, frozenset(givens.names))
-    steps = plan.steps if wanted is None else plan.for_names([name for name in wanted if name not in _TOTALS])
-    values = Values(plan, tile)
+    steps = plan.steps if wanted is None else plan.for_names([name for name in wanted if name not in TOTALS])
+    values = Values(plan, givens)
     # places where a field is missing carry not-a-number through the equations; their state tells, no warning is needed
     with np.errstate(all="ignore"):
         for step in steps:
-            _run(step, values, givens)
-    _add_totals(givens, values, wanted)
+            _run(step, values)
+            if held and step.name in held:
+                values.numbers[step.name] = np.where(np.isnan(held[step.name]), values.numbers[step.name], held[step.name])
+    _add_totals(values, wanted)
     _add_absent(tile, values, wanted)
-    _add_remarks(givens, values)
+    _add_remarks(values)
     values.shims = context.shims_of
     return values
 
 
-def _run(step: Step, values: Values, givens: _Givens) -> None:
+def _run(step: Step, values: Values) -> None:
     inputs = {}
     state: States | None = None
     for name in step.inputs:
         if name not in values.numbers:
-            values.numbers[name], values.states[name] = givens.load(name, values)
+            values.numbers[name], values.states[name] = values.given(name)
         inputs[name] = values.numbers[name]
         # what does not exist (a stop that is not needed) keeps nothing else from existing
         if name not in _MAY_NOT_EXIST:
@@ -149,181 +135,21 @@ def _own_state(name: str, number: Any, state: States | None, values: Values) -> 
     return own if state is None else np.maximum(own, state)
 
 
-class _Givens:
-    """What the plan is given: columns on their axes, the cover's spring, assumptions and margins."""
-
-    def __init__(self, context: Context, tile: Tile) -> None:
-        self.context, self.tile = context, tile
-        self.plate = context.parts["pressure_plate"][tile.cover]
-        self.application = context.parts["application"][tile.application]
-        self.spring_kind = "diaphragm" if "diaphragm" in self.plate.values else "curve"
-        kind = (tile.train, self.spring_kind)
-        if kind not in context.named:
-            context.named[kind] = self._columns()
-        self.columns = context.named[kind]
-        self.constants = self._constants()
-        self.names = {*self.columns, *self.constants, "spring", "spring_worn", "fork_return_force"}
-
-    def _columns(self) -> dict[str, tuple[str, Column]]:
-        """Name in the plan -> family and column."""
-        columns = self.context.columns
-        found = {
-            name: (family, column)
-            for family in ("application", "pedal", "master", "line", "fluid", "pressure_plate", "disc")
-            for name, column in columns[family].items()
-        }
-        if self.tile.train == "external":
-            found |= {
-                name: (family, column) for family in ("slave", "fork", "bearing") for name, column in columns[family].items()
-            }
-        else:
-            found |= self._concentric(columns["concentric"])
-        hours = "application_hours_slave" if self.tile.train == "external" else "application_hours_gearbox"
-        found["slave_hours"] = ("application", columns["application"][hours])
-        if self.spring_kind == "diaphragm":
-            found |= {
-                name.removeprefix("pressure_plate_"): pair
-                for name, pair in found.items()
-                if name.startswith("pressure_plate_diaphragm_")
-            }
-        return found
-
-    def _concentric(self, columns: Mapping[str, Column]) -> dict[str, tuple[str, Column]]:
-        found = {}
-        for name, column in columns.items():
-            field = name.removeprefix("concentric_")
-            found["slave_" + field if name.startswith("concentric_") else name] = ("concentric", column)
-            if field in _BEARING_FIELDS:
-                found["bearing_" + field] = ("concentric", column)
-        return found
-
-    def _constants(self) -> dict[str, Any]:
-        assumptions = self.context.profile.assumptions
-        names = ("air", "ambient_pressure", "slope", "wear_between_adjustments", "foot_limit", "warming")
-        constants: dict[str, Any] = {name: getattr(assumptions, name) for name in names}
-        constants |= margins_of(self.context.profile.rules, self.application.id, self.tile.train)
-        if self.tile.train == "concentric":
-            one = np.ones((1,) * self.tile.ndim)
-            constants |= {"fork_ratio": one, "fork_efficiency": one, "fork_give": 0.0 * one, "fork_return_force": 0.0 * one}
-        elif self.tile.rest == "contact":
-            constants["fork_return_force"] = np.zeros((1,) * self.tile.ndim)
-        if self.spring_kind == "curve":
-            constants |= self._curve_cover()
-        return constants | self._linkage()
-
-    def _curve_cover(self) -> dict[str, Array]:
-        plate = self.plate.values
-        worn = plate["clamp_load"] if plate.get("wear_compensated") else plate.get("worn_clamp_load", np.nan)
-        return {
-            "cover_ratio": self._scalar(plate["lever_ratio"]),
-            "clamp_load": self._scalar(plate["clamp_load"]),
-            "worn_clamp_load": self._scalar(worn),
-        }
-
-    def _linkage(self) -> dict[str, Array]:
-        linkage = self.context.catalog.part("linkage", self.application.values.get("linkage", ""))
-        values = linkage.values if linkage else {}
-        return {
-            f"linkage_{field}": self._scalar(values.get(field, np.nan))
-            for field in ("ratio", "efficiency", "stiffness", "free_play")
-        }
-
-    def _scalar(self, number: float) -> Array:
-        return np.full((1,) * self.tile.ndim, float(number))
-
-    def load(self, name: str, values: Values) -> tuple[Any, States | None]:
-        """A given with its state; where fields are missing it is noted which."""
-        if name in ("spring", "spring_worn"):
-            return self._springs[0 if name == "spring" else 1], None
-        if name in self.constants:
-            number = self.constants[name]
-            field = _CONSTANT_FIELDS.get(name, "")
-        elif name == "fork_return_force":
-            number, field = self._placed("application_fork_return_force"), ""
-        else:
-            column = self.columns[name][1]
-            number, field = self._placed(name), column.field if column.has_gaps else ""
-        if not field or not (lacks := np.isnan(number)).any():
-            return number, None
-        lacks = np.asarray(lacks.reshape((-1, *lacks.shape[-self.tile.ndim :])).any(axis=0))
-        values.lacking[name] = [(field, lacks)]
-        return number, np.where(lacks, np.uint8(NOT_GIVEN), np.uint8(0))
-
-    def _placed(self, name: str) -> Array:
-        family, column = self.columns[name]
-        fixed = {"application": self.tile.application, "pressure_plate": self.tile.cover}
-        if family in fixed:
-            picked, axis = column.pick(np.array([fixed[family]])), 0
-        else:
-            picked, axis = column.pick(self.tile.rows[family]), self.tile.axis[family]
-        shape = [1] * self.tile.ndim
-        shape[axis] = picked.shape[-1]
-        return picked.reshape((*picked.shape[:-1], *shape))
-
-    @cached_property
-    def _springs(self) -> tuple[Spring, Spring]:
-        """What the fingers push against, new and fully worn; the same where nothing is known of the worn one."""
-        plate = self.plate.values
-        if self.spring_kind == "diaphragm":
-            wear = self._placed("disc_wear_allowance")
-            new = self._diaphragm(0.0 * wear)
-            return new, new if plate.get("wear_compensated") else self._diaphragm(wear)
-        new = self._curve("release_load")
-        worn_known = "worn_release_load" in plate and not plate.get("wear_compensated")
-        return new, self._curve("worn_release_load") if worn_known else new
-
-    def _curve(self, field: str) -> Spring:
-        points = self.plate.values[field]
-        return load_curve(np.asarray(points["travel"], float), np.asarray(points["load"], float), self.tile.ndim)
-
-    def _diaphragm(self, wear: Array) -> Spring:
-        plate = self.plate.values
-        spring = plate["diaphragm"]
-        ratio = abs(spring["pivot_radius"] - spring["tip_radius"]) / abs(spring["load_radius"] - spring["pivot_radius"])
-        return diaphragm_load(
-            {key: self._scalar(number) for key, number in spring.items() if key not in ("tip_radius", "set_deflection")},
-            self._scalar(spring["set_deflection"]),
-            self._scalar(ratio),
-            self._scalar(plate["lift_loss"]),
-            wear,
-            self._placed("disc_cushion_travel"),
-            self._placed("disc_cushion_share"),
-            self._placed("disc_cushion_clamp"),
-        )
-
-    @property
-    def worn_unknown(self) -> bool:
-        """Whether wear changes the cover's load in a way that nobody told."""
-        plate = self.plate.values
-        return self.spring_kind == "curve" and "worn_release_load" not in plate and not plate.get("wear_compensated")
-
-
-_CONSTANT_FIELDS = {
-    "worn_clamp_load": "pressure_plate.worn_clamp_load",
-    **{f"linkage_{field}": "application.linkage" for field in ("ratio", "efficiency", "stiffness", "free_play")},
-}
 _MAY_NOT_EXIST = frozenset(name for name, metric in METRICS.items() if metric.blank_where)
-_TOTALS = ("cost", "mass")
 
 
-def _add_totals(givens: _Givens, values: Values, wanted: Collection[str] | None) -> None:
+def _add_totals(values: Values, wanted: Collection[str] | None) -> None:
     """Sums over the parts supplied; a part without the number makes the sum not given."""
-    tile = givens.tile
-    families = [family for family in givens.context.supplied if family in (*tile.rows, "pressure_plate", "application")]
-    for total in _TOTALS:
+    for total in TOTALS:
         if wanted is not None and total not in wanted:
             continue
-        number, state = np.zeros((1,) * tile.ndim), None
-        for family in families:
-            name = f"{'slave' if family == 'concentric' else family}_{total}"
-            column, lacks = givens.load(name, values)
+        names = values.givens.totals(total).values()
+        number, state = np.zeros((1,) * values.tile.ndim), None
+        for name in names:
+            column, lacks = values.given(name)
             number, state = number + column, _worse(state, lacks)
         values.numbers[total], values.states[total] = number, state
-        values.lacking[total] = [
-            lack
-            for family in families
-            for lack in values.lacking.get(f"{'slave' if family == 'concentric' else family}_{total}", ())
-        ]
+        values.lacking[total] = [lack for name in names for lack in values.lacking.get(name, ())]
 
 
 def _add_absent(tile: Tile, values: Values, wanted: Collection[str] | None) -> None:
@@ -336,11 +162,11 @@ def _add_absent(tile: Tile, values: Values, wanted: Collection[str] | None) -> N
             values.numbers[name], values.states[name] = np.full(one, np.nan), np.full(one, ABSENT, np.uint8)
 
 
-def _add_remarks(givens: _Givens, values: Values) -> None:
+def _add_remarks(values: Values) -> None:
     if "with_stop" in values.numbers:
         values.remarks.append(("with stop", np.asarray(values.numbers["with_stop"] > 0.0)))
-    if givens.worn_unknown:
+    if values.givens.worn_unknown:
         states = {name: values.states[name] for name in NEW_AND_WORN if name in values.numbers}
         names = [name for name, state in states.items() if state is None or (state == VALUE).any()]
-        everywhere = np.ones((1,) * givens.tile.ndim, dtype=bool)
+        everywhere = np.ones((1,) * values.tile.ndim, dtype=bool)
         values.remarks.append((f"new only: {', '.join(names)}", everywhere))

@@ -135,9 +135,14 @@ def _allowed(fit: Fit, catalog: Catalog) -> tuple[Interface, ...]:
         book = {word: code for code, word in enumerate(dict.fromkeys(words))}
         books.append(book)
         columns.append(np.array([book[word] for word in words], dtype=np.int64))
-    met = [all(row in rows for row in product(*words)) for words in product(*books)]
+    met = [_given(words) and all(row in rows for row in product(*words)) for words in product(*books)]
     table = np.array(met, dtype=np.bool_).reshape([len(book) for book in books])
     return _ready(fit, columns, lambda *codes: table[codes])
+
+
+def _given(words: Iterable[tuple[Hashable, ...]]) -> bool:
+    """What is not given meets nothing, not even a line of which no liner is asked."""
+    return not any(None in word for word in words)
 
 
 # --- numbers
@@ -202,9 +207,10 @@ def _fitted(fit: Fit, catalog: Catalog) -> tuple[Interface, ...]:
     stays = [part.values.get("fitted", {}) for part in catalog.families.get("application", ())]
     ready = []
     for family in sorted({family for fitted in stays for family in fitted}):
-        book = {part.id: code for code, part in enumerate(catalog.families.get(family, ()))}
-        named = [-1 if family not in fitted else book.get(fitted[family], len(book)) for fitted in stays]
-        columns = (np.array(named, dtype=np.int64), np.arange(len(book)))
+        parts = catalog.families.get(family, ())
+        book = {part.id: code for code, part in enumerate(parts)}  # an id may stand twice, on a part and on variants of it
+        named = [-1 if family not in fitted else book.get(fitted[family], len(parts)) for fitted in stays]
+        columns = (np.array(named, dtype=np.int64), np.array([book[part.id] for part in parts], dtype=np.int64))
         ready.append(Interface(fit, ("application", family), columns, lambda fixed, part: (fixed < 0) | (fixed == part)))
     return tuple(ready)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import reduce
 from itertools import product
@@ -55,16 +55,16 @@ class Space:
 class Legality:
     """The fits of a profile on a catalog, as far as a job asks for them."""
 
-    def __init__(self, catalog: Catalog, profile: Profile, job: Job) -> None:
-        """Make the fits ready; raises InputError where one cannot be asked."""
-        self.catalog = catalog
+    def __init__(self, catalog: Catalog, profile: Profile, job: Job, ready: tuple[Interface, ...] | None = None) -> None:
+        """Make the fits ready, unless they are; raises InputError where one cannot be asked."""
+        self.catalog, self.profile, self.job = catalog, profile, job
+        self.interfaces = interfaces(catalog, profile) if ready is None else ready
         self.permitted = {family: _permitted(catalog, job, family) for family in FAMILIES}
         self.trains = tuple(train for train in TRAINS if train in job.trains)
-        ready = interfaces(catalog, profile)
         self._unary: dict[str, list[tuple[str, Interface]]] = {}  # train -> (family or "", fit)
         self._paired: dict[str, dict[Pair, list[Interface]]] = {}
         for train in self.trains:
-            self._sort(train, [fit for fit in ready if set(fit.families) <= set(TRAINS[train])])
+            self._sort(train, [fit for fit in self.interfaces if set(fit.families) <= set(TRAINS[train])])
         self._matrices: dict[object, BoolArray] = {}
         self._counts: dict[object, int] = {}
         self._products: dict[object, list[dict[str, Rows]]] = {}
@@ -78,6 +78,14 @@ class Legality:
                 paired.setdefault((free[0], free[1]), []).append(interface)
             else:
                 unary.append((free[0] if free else "", interface))
+
+    def under(self, fits: Collection[str]) -> Legality:
+        """The same with some of the fits only."""
+        return Legality(self.catalog, self.profile, self.job, tuple(one for one in self.interfaces if one.fit.name in fits))
+
+    def asked(self, job: Job) -> Legality:
+        """The same as far as another job asks."""
+        return Legality(self.catalog, self.profile, job, self.interfaces)
 
     def groups(self) -> tuple[tuple[int, str], ...]:
         """Every application and train that the job asks for, in order of application id."""

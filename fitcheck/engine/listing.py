@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from fitcheck.catalog.parts import FAMILIES, Catalog
+from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.engine.columns import Context
 from fitcheck.engine.evaluate import Tile, Values, evaluate
 from fitcheck.engine.interfaces import field_value
@@ -37,6 +37,15 @@ class Draft:
         self.metrics = {name: np.full(size, np.nan) for name in METRICS}
         self.states = {name: np.full(size, ABSENT, dtype=np.uint8) for name in METRICS}
 
+    def place(self, other: Draft, places: IntArray) -> None:
+        """Write another draft's kits at those places."""
+        self.verdict[places], self.headroom[places] = other.verdict, other.headroom
+        for name in METRICS:
+            self.metrics[name][places], self.states[name][places] = other.metrics[name], other.states[name]
+        for row, place in enumerate(places.tolist()):
+            self.limiting_rule[place], self.shims[place] = other.limiting_rule[row], other.shims[row]
+            self.reasons[place], self.remarks[place] = other.reasons[row], other.remarks[row]
+
 
 def table_of(
     context: Context, rows: Rows, listed: npt.NDArray[np.bool_], names: Names, waived: frozenset[str] = NOBODY
@@ -46,9 +55,7 @@ def table_of(
     Ranks and marks count among the `listed` ones, which must be the best of the application; the others have rank 0.
     A broken rule among `waived` makes a caution only.
     """
-    draft = Draft(len(rows))
-    for tile, places in plain_tiles(context, rows):
-        _fill(context, tile, places, draft, waived)
+    draft = drafted(context, rows, waived)
     keys = _keys(context, draft)
     order = np.lexsort([*reversed([*keys, *names.keys(rows.train, rows.parts)])])
     marks = np.zeros(len(rows), dtype=np.bool_)
@@ -56,6 +63,25 @@ def table_of(
     rank = np.zeros(len(rows), dtype=np.int64)
     rank[order[listed[order]]] = np.arange(1, listed.sum() + 1)
     return _table(context.catalog, rows, draft, rank, marks).take(order), order
+
+
+def drafted(
+    context: Context,
+    rows: Rows,
+    waived: frozenset[str] = NOBODY,
+    held: Mapping[str, FloatArray] | None = None,
+    abreast: bool = False,
+) -> Draft:
+    """Kits of one application with all that is known of each, in the order in which they are given.
+
+    `held` has a number for each kit: that of a quantity which is not to be computed, or not-a-number. `abreast`: covers of
+    one kind are evaluated together.
+    """
+    draft = Draft(len(rows))
+    for tile, places in plain_tiles(context, rows, abreast):
+        kept = {name: numbers[places] for name, numbers in held.items()} if held else None
+        _fill(context, tile, places, draft, waived, kept)
+    return draft
 
 
 def _keys(context: Context, draft: Draft) -> list[FloatArray]:
@@ -66,28 +92,50 @@ def _keys(context: Context, draft: Draft) -> list[FloatArray]:
     return [draft.verdict.astype(np.float64), level, *preferred]
 
 
-def plain_tiles(context: Context, rows: Rows) -> Iterator[tuple[Tile, IntArray]]:
-    """Kits that share cover, train, rest and kind of pedal, all families on one axis, with their places in `rows`."""
+def plain_tiles(context: Context, rows: Rows, abreast: bool = False) -> Iterator[tuple[Tile, IntArray]]:
+    """Kits that share cover, train, rest and kind of pedal, all families on one axis, with their places in `rows`.
+
+    `abreast`: covers of one kind stand in one tile, which is sooner done where there are many.
+    """
     slaves = context.catalog.families.get("slave", ())
     contact = np.array([field_value(part, "slave.rest") == "contact" for part in slaves], dtype=np.bool_)
     for code, train in enumerate(TRAIN_WORDS):
         families = TRAINS[train]
         of_train = np.flatnonzero(rows.train == code)
         covers = rows.parts[of_train, families.index("pressure_plate")]
+        kinds = _like(context.parts["pressure_plate"])[covers] if abreast else covers
         of_slave = rows.parts[of_train, families.index("slave")] if "slave" in families else None
         rests = np.ones(len(of_train), np.bool_) if of_slave is None else contact[of_slave]
         bent = context.bent_pedals[rows.parts[of_train, families.index("pedal")]]
-        for cover, rest, kind in sorted(set(zip(covers.tolist(), rests.tolist(), bent.tolist(), strict=True))):
-            places = of_train[(covers == cover) & (rests == rest) & (bent == kind)]
+        for like, rest, kind in sorted(set(zip(kinds.tolist(), rests.tolist(), bent.tolist(), strict=True))):
+            places = of_train[(kinds == like) & (rests == rest) & (bent == kind)]
             parts = {family: rows.parts[places, place].astype(np.intp) for place, family in enumerate(families)}
             application = int(parts.pop("application")[0])
-            del parts["pressure_plate"]
+            cover = int(parts["pressure_plate"][0])
+            if not abreast:
+                del parts["pressure_plate"]
             word = "contact" if rest else "bottomed"
             yield Tile(application, cover, train, word, parts, dict.fromkeys(parts, 0), 1), places
 
 
-def _fill(context: Context, tile: Tile, places: IntArray, draft: Draft, waived: frozenset[str]) -> None:
-    values = evaluate(context, tile)
+def _like(covers: Sequence[Part]) -> IntArray:
+    """A number for each cover, equal where equations and what is said beside them are."""
+    keys = [
+        ("diaphragm" in part.values, "worn_release_load" in part.values, bool(part.values.get("wear_compensated")))
+        for part in covers
+    ]
+    return np.array([keys.index(key) for key in keys], dtype=np.intp)
+
+
+def _fill(
+    context: Context,
+    tile: Tile,
+    places: IntArray,
+    draft: Draft,
+    waived: frozenset[str],
+    held: Mapping[str, FloatArray] | None,
+) -> None:
+    values = evaluate(context, tile, held=held)
     rules = applicable(context.profile, context.parts["application"][tile.application].id, tile.train)
     judgement = judge(values, rules, (len(places),), waived)
     why = explain(values, rules, judgement, waived)

@@ -13,6 +13,7 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Any
 
+from fitcheck.engine.equations import named, right_side, unit_of
 from fitcheck.errors import FitcheckError
 
 
@@ -33,6 +34,21 @@ class Step:
         """The line of the function's docstring that names where its equation is from."""
         lines = (self.function.__doc__ or "").splitlines()
         return next((line.strip().removeprefix("Source: ") for line in lines if "Source: " in line), "")
+
+    @property
+    def equation(self) -> str:
+        """Its equation on one line."""
+        return f"{self.name} = {right_side(self.function)}"
+
+    @property
+    def heeded(self) -> tuple[str, ...]:
+        """The inputs that its value rests on; one that only lends its shape, or is met under another name, is left out."""
+        return named(right_side(self.function), self.inputs)
+
+    @property
+    def unit(self) -> str:
+        """The SI unit of its value; SI alone for a record."""
+        return unit_of(self.function)
 
     @property
     def sentence(self) -> str:

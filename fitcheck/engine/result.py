@@ -82,11 +82,29 @@ class KitTable:
 
 
 @dataclass(frozen=True)
-class Emptied:
-    """Why a train of an application has nothing legal: the fits that no part meets, with the parts that stand alone."""
+class Freeing:
+    """What would have to go so that there are legal kits, and how many there would be."""
 
-    fits: tuple[str, ...]  # names of fits
+    names: tuple[str, ...]  # fits of a profile, or families of which a job leaves parts out
+    kits: int
+
+
+@dataclass(frozen=True)
+class Emptied:
+    """Why a train of an application has nothing legal.
+
+    A conflict is a set of fits that leave nothing, and would leave something without any one of them; no fit is in two.
+    With no fit at all, `sentences` name the families of which there is no part. `restricted` is None where the job leaves
+    no part out; else what its restrictions do, each alone if that helps, and all together.
+    """
+
+    fits: tuple[str, ...]  # all fits of the conflicts
     sentences: tuple[str, ...]
+    conflicts: tuple[tuple[str, ...], ...] = ()
+    freeing: tuple[
+        Freeing, ...
+    ] = ()  # the smallest sets of fits without which there would be kits; none where that is dear to tell
+    restricted: tuple[Freeing, ...] | None = None
 
 
 @dataclass(frozen=True)

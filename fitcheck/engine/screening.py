@@ -16,7 +16,7 @@ from fitcheck.engine.evaluate import Tile, Values, evaluate
 from fitcheck.engine.legality import Legality
 from fitcheck.engine.listing import joined, table_of
 from fitcheck.engine.ranking import Best, Crowd, Names, Rows, shares
-from fitcheck.engine.result import Group, KitTable, Result
+from fitcheck.engine.result import Emptied, Group, KitTable, Result
 from fitcheck.engine.states import REJECT
 from fitcheck.engine.tiling import tiles
 from fitcheck.engine.trains import may_fail
@@ -165,10 +165,16 @@ def screen(
     each = [sum(legal[ids[row], train] for train in legality.trains) for row in rows]
     for row, share in zip(rows, shares(job.row_limit, each), strict=True):
         run.application(row, share)
-    return _result(run, legal, slips)
+    return _result(run, legal, _why_empty(legality, legal), slips)
 
 
-def _result(run: Run, legal: Mapping[Group, int], slips: tuple[Finding, ...]) -> Result:
+def _why_empty(legality: Legality, legal: Mapping[Group, int]) -> dict[Group, Emptied]:
+    empty = [where for where, count in zip(legality.groups(), legal.values(), strict=True) if not count]
+    ids = [part.id for part in legality.catalog.families.get("application", ())]
+    return {(ids[row], train): why_empty(legality, row, train) for row, train in empty}
+
+
+def _result(run: Run, legal: Mapping[Group, int], emptied: Mapping[Group, Emptied], slips: tuple[Finding, ...]) -> Result:
     catalog, profile, job = run.context.catalog, run.context.profile, run.context.job
     tallies = {group: run.known.tallies[group] for group in legal}
     return Result(
@@ -179,7 +185,7 @@ def _result(run: Run, legal: Mapping[Group, int], slips: tuple[Finding, ...]) ->
         {group: tally.verdicts for group, tally in tallies.items()},
         {group: dict(sorted(tally.broken_by.items())) for group, tally in tallies.items()},
         {group: dict(sorted(tally.only_by.items())) for group, tally in tallies.items()},
-        {group: why_empty(catalog, profile, job, group) for group, count in legal.items() if not count},
+        emptied,
         joined(run.kits),
         run.best,
         run.nearest,

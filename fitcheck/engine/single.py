@@ -25,8 +25,9 @@ def one_kit(catalog: Catalog, profile: Profile, job: Job, train: str, waived: fr
     """
     (application,) = catalog.families["application"]
     alone = replace(job, applications=(application.id,), trains=(train,), only={}, leave_out={})
-    if not Legality(catalog, profile, alone).count(0, train):
-        return why_empty(catalog, profile, alone, (application.id, train))
+    legality = Legality(catalog, profile, alone)
+    if not legality.count(0, train):
+        return why_empty(legality, 0, train)
     rows = Rows(np.zeros((0, 1)), np.array([TRAIN_WORDS.index(train)], np.int8), np.zeros((1, LONGEST), np.int32))
     table, _ = table_of(Context(catalog, profile, alone), rows, np.ones(1, np.bool_), Names(catalog), waived)
     return table

@@ -69,9 +69,7 @@ class Side:
         self.catalog, self.profile, self.job = catalog, profile, job
         self._context = Context(catalog, profile, job)
         ready = interfaces(catalog, profile)
-        self._fits = {
-            train: [fit for fit in ready if set(fit.families) <= set(families)] for train, families in TRAINS.items()
-        }
+        self._fits = {train: [fit for fit in ready if set(fit.families) <= set(families)] for train, families in TRAINS.items()}
 
     def rows(self, job: Job) -> Iterator[tuple[str, Rows]]:
         """The legal kits of a job on this catalog, by train, some at a time and of one application each."""

@@ -40,6 +40,9 @@ def cold_line(
     Regimes
         [SI] resistances and bounds of each regime of flow, pieces ordered by their bores.
 
+    Equation: pressure for a flow Q: sum of 128 * Q * cold_dynamic_viscosity * length / (pi * inner_diameter^4); past Re 2300 by
+    Blasius, with density
+
     Source: Hagen-Poiseuille law; Blasius' friction factor.
     """
     return regimes(line_piece_length, line_piece_inner_diameter, cold_dynamic_viscosity, fluid_density)
@@ -67,6 +70,9 @@ def return_time(way: Way, letting_back_foot: Foot, cold_line: Regimes, full: Spo
     array
         [s] inf where the fingers do not push the fluid home all the way, 0 where full pedal does not go past the bite, nan where
         there is no bite.
+
+    Equation: time in which the pressure of letting_back_foot pushes home through cold_line what lies between full and bite_travel
+    on way
 
     Source: Hagen-Poiseuille law up to Re 2300, Blasius' friction factor beyond; derivation: integral of swept volume over flow.
     """

@@ -122,6 +122,9 @@ def bite_travel(
     array
         [m] finger travel; nan where full clamp does not hold the vehicle on the slope.
 
+    Equation: lift_loss + cover_ratio * cushion_travel * s, s = cushion_share at which cushion_clamp = slope_torque /
+    torque_capacity
+
     Source: common practice, the bite test on a slope.
     """
     return travel_at_torque(
@@ -167,6 +170,9 @@ def engine_travel(
     -------
     array
         [m] finger travel; nan where full clamp does not carry the engine's torque.
+
+    Equation: lift_loss + cover_ratio * cushion_travel * s, s = cushion_share at which cushion_clamp = engine_torque /
+    torque_capacity
 
     Source: derivation, friction torque in proportion to the clamp left on the cushion.
     """

@@ -107,6 +107,8 @@ def pedal_supply(
     array
         [m3] past the port; 0 where the pedal's travel does not shut it.
 
+    Equation: master_area * max(0, min(max(0, (pedal_travel - free_play) / pedal_ratio), master_stroke) - cutoff_stroke)
+
     Source: derivation: pedal lever and swept volume.
     """
     return sent(pedal_travel, pedal_free_play, pedal_ratio, master_area, master_stroke, master_cutoff_stroke)
@@ -149,6 +151,8 @@ def stopped_supply(with_stop: Array, stop_volume: Array, pedal_supply: Array) ->
     -------
     array
         [m3] what the stop is set by where one is fitted, else the supply of the pedal's own travel.
+
+    Equation: stop_volume if with_stop > 0 else pedal_supply
 
     Source: derivation: pedal lever and swept volume.
     """
@@ -268,6 +272,9 @@ def hydraulics(
     Hydraulics
         [SI] the same constants in one record.
 
+    Equation: sweep * (x + fork_give * F) + compliance * p + air * p / (ambient_pressure + p), p = max(0, pressing_gain * F +
+    pressing_offset)
+
     Source: derivation: volume balance of the line; Boyle's law for the air.
     """
     return Hydraulics(sweep, fork_give, pressing_gain, pressing_offset, compliance, air, ambient_pressure)
@@ -297,6 +304,8 @@ def hydraulics_bled(
     -------
     Hydraulics
         [SI] the same constants in one record, no air.
+
+    Equation: sweep * (x + fork_give * F) + compliance * p, p = max(0, pressing_gain * F + pressing_offset)
 
     Source: derivation: volume balance of the line.
     """

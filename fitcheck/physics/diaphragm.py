@@ -236,6 +236,9 @@ def diaphragm_clamp_load(
     array
         [N] load; nan where a pair of radii is equal.
 
+    Equation: Almen-Laszlo load at set_deflection: outer_radius, inner_radius, thickness, cone_height, modulus, poisson,
+    load_radius, pivot_radius
+
     Source: Almen and Laszlo's equation in the form of DIN 2092 (EN 16984).
     """
     return lever_load(
@@ -288,6 +291,9 @@ def diaphragm_worn_clamp_load(
     -------
     array
         [N] load; nan where a pair of radii is equal.
+
+    Equation: ring at set_deflection - uncompensated_wear: outer_radius, inner_radius, thickness, cone_height, modulus, poisson,
+    load_radius, pivot_radius
 
     Source: Almen and Laszlo's equation in the form of DIN 2092 (EN 16984).
     """

@@ -14,156 +14,8 @@ __all__ = [
     "effort_peak",
     "effort_peak_new",
     "effort_return",
-    "foot",
     "least_return_force",
-    "letting_back_foot",
-    "pedal",
-    "press_end",
 ]
-
-
-def pedal(
-    pedal_free_play: Array,
-    pedal_ratio: Array,
-    master_area: Array,
-    master_stroke: Array,
-    master_cutoff_stroke: Array,
-    pedal_return_travel: Array,
-    pedal_return_force: Array,
-) -> Pedal:
-    """The pedal's map of pad position, fluid and spring force.
-
-    Parameters
-    ----------
-    pedal_free_play : array
-        [m] play at the pad.
-    pedal_ratio : array
-        [-] pad travel over rod travel.
-    master_area : array
-        [m2] of the master's bore.
-    master_stroke : array
-        [m] mechanical stroke of the master.
-    master_cutoff_stroke : array
-        [m] master travel that closes its port.
-    pedal_return_travel : array
-        [m] pad positions of the return force, on the leading axis.
-    pedal_return_force : array
-        [N] of the pedal's own springs at these, on the leading axis.
-
-    Returns
-    -------
-    Pedal
-        [SI] the same numbers in one record.
-
-    Source: derivation: pedal lever and swept volume.
-    """
-    return Pedal(
-        pedal_free_play,
-        pedal_ratio,
-        master_area,
-        master_stroke,
-        master_cutoff_stroke,
-        pedal_return_travel,
-        pedal_return_force,
-    )
-
-
-def foot(
-    master_area: Array,
-    master_efficiency: Array,
-    master_spring_force: Array,
-    pedal_ratio: Array,
-    pedal_efficiency: Array,
-    pressing_gain: Array,
-    pressing_offset: Array,
-) -> Foot:
-    """Force at the pad while pressing.
-
-    Parameters
-    ----------
-    master_area : array
-        [m2] of the master's bore.
-    master_efficiency : array
-        [-] of the master.
-    master_spring_force : array
-        [N] of the spring inside the master.
-    pedal_ratio : array
-        [-] pad travel over rod travel.
-    pedal_efficiency : array
-        [-] of the pedal.
-    pressing_gain : array
-        [1/m2] pressure per finger load, pressing.
-    pressing_offset : array
-        [Pa] pressure at no finger load, pressing.
-
-    Returns
-    -------
-    Foot
-        [SI] force per pressure, force of the master's spring, and the pressure that a finger load makes.
-
-    Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
-    """
-    lever = pedal_ratio * pedal_efficiency
-    return Foot(master_area / (master_efficiency * lever), master_spring_force / lever, pressing_gain, pressing_offset)
-
-
-def letting_back_foot(
-    master_area: Array,
-    master_efficiency: Array,
-    master_spring_force: Array,
-    pedal_ratio: Array,
-    pedal_efficiency: Array,
-    letting_back_gain: Array,
-    letting_back_offset: Array,
-) -> Foot:
-    """Force at the pad while letting back.
-
-    Parameters
-    ----------
-    master_area : array
-        [m2] of the master's bore.
-    master_efficiency : array
-        [-] of the master.
-    master_spring_force : array
-        [N] of the spring inside the master.
-    pedal_ratio : array
-        [-] pad travel over rod travel.
-    pedal_efficiency : array
-        [-] of the pedal.
-    letting_back_gain : array
-        [1/m2] pressure per finger load, letting back.
-    letting_back_offset : array
-        [Pa] pressure at no finger load, letting back.
-
-    Returns
-    -------
-    Foot
-        [SI] force per pressure, force of the master's spring, and the pressure that a finger load makes.
-
-    Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
-    """
-    lever = pedal_efficiency / pedal_ratio
-    return Foot(master_area * master_efficiency * lever, master_spring_force * lever, letting_back_gain, letting_back_offset)
-
-
-def press_end(pedal: Pedal, travel: Array) -> Array:
-    """Pad position where the press ends: full travel, or the master on its bottom.
-
-    Parameters
-    ----------
-    pedal : Pedal
-        [SI] map of pad position, fluid and spring force.
-    travel : array
-        [m] pad travel at full pedal, stop included.
-
-    Returns
-    -------
-    array
-        [m] the lesser of both.
-
-    Source: derivation: pedal lever.
-    """
-    return pedal.end(travel)
 
 
 def effort_peak_new(
@@ -192,6 +44,8 @@ def effort_peak_new(
     -------
     array
         [N] below 0 where a helper spring pulls throughout.
+
+    Equation: largest of foot + springs of pedal on way_bled up to full_bled, after piston_area * lash, no further than press_end
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -236,6 +90,9 @@ def effort_peak(
     -------
     array
         [N] the larger of both; new where the worn load is not known.
+
+    Equation: max(effort_peak_new, largest of foot + springs of pedal on way_worn_bled up to full_worn_bled, after piston_area *
+    lash, to press_end)
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -284,6 +141,9 @@ def effort_hold(
     array
         [N] the larger of both; new where the worn load is not known.
 
+    Equation: greater of foot + springs of pedal at full on way and at full_worn on way_worn, after piston_area * lash, at
+    press_end at most
+
     Source: derivation: equilibrium of master and pedal.
     """
     new = Press(way, pedal, foot, full, piston_area * lash, press_end).force(full)
@@ -316,6 +176,8 @@ def effort_drop(way: Way, pedal: Pedal, foot: Foot, full: Spot, press_end: Array
     -------
     array
         [-] 0 where the force never falls, above 1 where it turns into a pull; nan where the peak is not above 0.
+
+    Equation: (peak - least after it) / peak of foot + springs of pedal on way up to full, after piston_area * lash, to press_end
 
     Source: derivation: equilibrium of master and pedal.
     """
@@ -363,6 +225,9 @@ def effort_return(
     array
         [N] below 0 where the pedal would stay down; new where the worn load is not known.
 
+    Equation: least of letting_back_foot + springs of pedal on way up to full and way_worn up to full_worn, after piston_area *
+    lash, to press_end
+
     Source: derivation: equilibrium of master and pedal.
     """
     new = least_of(Press(way, pedal, letting_back_foot, full, piston_area * lash, press_end))
@@ -385,6 +250,8 @@ def least_return_force(pedal: Pedal, travel: Array) -> Array:
     -------
     array
         [N] below 0 for an over-centre helper.
+
+    Equation: least force of the springs of pedal from 0 to travel
 
     Source: straight-line interpolation: least at a point of the curve or at an end.
     """

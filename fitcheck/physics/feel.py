@@ -36,6 +36,8 @@ def dead_band(foot: Foot, letting_back_foot: Foot, full: Spot) -> Array:
     array
         [N] what friction takes both ways.
 
+    Equation: force of foot at full - force of letting_back_foot at full
+
     Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
     """
     return foot.force(full.load) - letting_back_foot.force(full.load)
@@ -61,6 +63,8 @@ def effort_slope(way: Way, pedal: Pedal, foot: Foot, bite_travel: Array, bite_po
     -------
     array
         [N/m] below 0 where the foot feels the force fall; nan where there is no bite or the master's stroke ends before it.
+
+    Equation: rise of foot per pad travel (pedal) on way just past bite_travel + rise of the springs of pedal at bite_point
 
     Source: derivation: slope of the pad force over the volume balance.
     """
@@ -125,6 +129,9 @@ def effort_vs_linkage(
     array
         [-] below 0 where the kit is lighter; nan where the old linkage's largest force is not above 0.
 
+    Equation: effort_peak_new / P - 1, P = peak of spring / (ratio * efficiency) + return_force(return_travel) by linkage
+    stiffness, free_play, to travel
+
     Source: derivation: equilibrium of the linkage with its efficiency against the motion, give in series.
     """
     one, none = np.ones_like(linkage_ratio), np.zeros_like(linkage_ratio)
@@ -178,6 +185,9 @@ def pedal_work(
     -------
     array
         [J] from pad at rest to the end of the press.
+
+    Equation: work of pedal to press_end + (spring_force * rod travel + (work on way to full after piston_area * lash) /
+    master_efficiency) / pedal_efficiency
 
     Source: derivation: force at the pad integrated over pad travel.
     """

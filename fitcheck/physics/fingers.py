@@ -42,6 +42,8 @@ def kinked_spring(spring: Spring, kinks: tuple[Array, Array]) -> Spring:
     Spring
         [SI] the same load on more knots.
 
+    Equation: spring, with a knot where its load crosses one of kinks
+
     Source: definition.
     """
     return with_kinks(spring, kinks)
@@ -66,6 +68,8 @@ def kinked_spring_worn(spring: Spring, spring_worn: Spring, kinks: tuple[Array, 
     Spring
         [SI] the same load on more knots.
 
+    Equation: spring_worn, with a knot where its load crosses one of kinks
+
     Source: definition.
     """
     return kinked_spring if spring_worn is spring else with_kinks(spring_worn, kinks)
@@ -86,6 +90,8 @@ def way(kinked_spring: Spring, hydraulics: Hydraulics) -> Way:
     Way
         [SI] knots on a leading axis.
 
+    Equation: fluid that hydraulics takes over finger travel against kinked_spring
+
     Source: derivation: volume balance of the line.
     """
     return lay_way(kinked_spring, hydraulics)
@@ -105,6 +111,8 @@ def way_bled(kinked_spring: Spring, hydraulics_bled: Hydraulics) -> Way:
     -------
     Way
         [SI] knots on a leading axis.
+
+    Equation: fluid that hydraulics_bled takes over finger travel against kinked_spring
 
     Source: derivation: volume balance of the line.
     """
@@ -130,6 +138,8 @@ def way_worn(kinked_spring: Spring, kinked_spring_worn: Spring, hydraulics: Hydr
     Way
         [SI] knots on a leading axis; the very way of the new disc where its worn load is not known.
 
+    Equation: fluid that hydraulics takes over finger travel against kinked_spring_worn
+
     Source: derivation: volume balance of the line.
     """
     return way if kinked_spring_worn is kinked_spring else lay_way(kinked_spring_worn, hydraulics)
@@ -153,6 +163,8 @@ def way_worn_bled(kinked_spring: Spring, kinked_spring_worn: Spring, hydraulics_
     -------
     Way
         [SI] knots on a leading axis; the very way of the new disc where its worn load is not known.
+
+    Equation: fluid that hydraulics_bled takes over finger travel against kinked_spring_worn
 
     Source: derivation: volume balance of the line.
     """
@@ -178,6 +190,8 @@ def full(way: Way, supply: Array, piston_area: Array, lash: Array) -> Spot:
     Spot
         [SI] at rest where the supply does not take up the lash.
 
+    Equation: place on way at which supply - piston_area * lash is taken
+
     Source: derivation: volume balance of the line.
     """
     return reached(way, supply - piston_area * lash)
@@ -201,6 +215,8 @@ def full_bled(way_bled: Way, supply: Array, piston_area: Array, lash: Array) -> 
     -------
     Spot
         [SI] at rest where the supply does not take up the lash.
+
+    Equation: place on way_bled at which supply - piston_area * lash is taken
 
     Source: derivation: volume balance of the line.
     """
@@ -230,6 +246,8 @@ def full_worn(way: Way, way_worn: Way, full: Spot, supply: Array, piston_area: A
     Spot
         [SI] the very place of the new disc where its worn load is not known.
 
+    Equation: place on way_worn at which supply - piston_area * lash is taken
+
     Source: derivation: volume balance of the line.
     """
     return full if way_worn is way else reached(way_worn, supply - piston_area * lash)
@@ -257,6 +275,8 @@ def full_worn_bled(way_bled: Way, way_worn_bled: Way, full_bled: Spot, supply: A
     -------
     Spot
         [SI] the very place of the new disc where its worn load is not known.
+
+    Equation: place on way_worn_bled at which supply - piston_area * lash is taken
 
     Source: derivation: volume balance of the line.
     """

@@ -69,6 +69,9 @@ def cold_kinematic_viscosity(
     array
         [m2/s] kinematic viscosity; inf where it exceeds all numbers, nan where a point is at 0.3 mm2/s or below.
 
+    Equation: log10 log10(nu + 0.7) straight over log10 T, through viscosity_kinematic at viscosity_temperature, read at
+    cold_temperature
+
     Source: ASTM D341, Walther's line.
     """
     return viscosity_line(

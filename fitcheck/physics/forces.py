@@ -160,6 +160,8 @@ def peak_pressure(way_bled: Way, way_worn_bled: Way, full_bled: Spot, full_worn_
     array
         [Pa] gauge, the larger of both; new where the worn load is not known.
 
+    Equation: largest pressure on way_bled up to full_bled, or on way_worn_bled up to full_worn_bled
+
     Source: derivation: equilibrium of fork and piston.
     """
     new = largest_before(way_bled, way_bled.pressure, full_bled, full_bled.pressure)
@@ -186,6 +188,8 @@ def largest_load(way_bled: Way, way_worn_bled: Way, full_bled: Spot, full_worn_b
     -------
     array
         [N] the larger of both; new where the worn load is not known.
+
+    Equation: largest load on way_bled up to full_bled, or on way_worn_bled up to full_worn_bled
 
     Source: the cover's load curve.
     """

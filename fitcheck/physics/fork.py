@@ -80,6 +80,8 @@ def fork_angle_rest(fork_offset_rest: Array, fork_arm: Array) -> Array:
     array
         [rad] angle; nan where the offset is beyond the arm.
 
+    Equation: arcsin(fork_offset_rest / fork_arm)
+
     Source: geometry of the lever.
     """
     return angle_of(fork_offset_rest, fork_arm)
@@ -100,6 +102,8 @@ def fork_angle_full(fork_offset_full: Array, fork_arm: Array) -> Array:
     array
         [rad] angle; nan where the offset is beyond the arm.
 
+    Equation: arcsin(fork_offset_full / fork_arm)
+
     Source: geometry of the lever.
     """
     return angle_of(fork_offset_full, fork_arm)
@@ -119,6 +123,8 @@ def fork_angle_worn(fork_offset_worn: Array, fork_arm: Array) -> Array:
     -------
     array
         [rad] angle; nan where the offset is beyond the arm.
+
+    Equation: arcsin(fork_offset_worn / fork_arm)
 
     Source: geometry of the lever.
     """
@@ -156,6 +162,9 @@ def window_clearance(
     -------
     array
         [m] room; below 0 where the tip meets the housing, nan for nan.
+
+    Equation: min(window_release - ratio * max(a, b), window_rest + ratio * (min(a, b) - wear_travel)), a = offset_rest, b =
+    offset_full + load_bled * give
 
     Source: geometry of the lever.
     """
@@ -226,6 +235,9 @@ def rod_angle(
     -------
     array
         [rad] angle, at least 0; nan where a fork angle is nan, the rod has no length or is too short for the arc.
+
+    Equation: arcsin(fork_ratio * fork_arm * (1 - cos(a)) / rod_length), a = largest of fork_angle_rest, fork_angle_worn,
+    fork_angle_full, signs aside
 
     Source: geometry of the lever, rise of the tip's arc over the rod's length.
     """

@@ -99,6 +99,9 @@ def line_dilation(
     array
         [m3/Pa] volume per pressure; without the leading axis.
 
+    Equation: sum of length * (pi r^2 (2 + 2n + (5 - 4n) r^2 / (wall (2r + wall))) / modulus + expansion / at_pressure), 2r =
+    inner_diameter, n = poisson
+
     Source: Lame's thick cylinder with closed ends; hoses by their stated expansion.
     """
     tubes = tube_dilation(
@@ -125,6 +128,8 @@ def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> A
     -------
     array
         [m3] volume; without the leading axis.
+
+    Equation: sum over the pieces of pi / 4 * inner_diameter^2 * length
 
     Source: geometry of the cylinder.
     """

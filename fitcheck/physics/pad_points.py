@@ -80,6 +80,8 @@ def release_point(
     array
         [m] from the pad at rest; nan where the master's stroke ends before.
 
+    Equation: free_play + pedal_ratio * (cutoff_stroke + release_volume / master_area), within master_stroke
+
     Source: derivation: pedal lever and swept volume.
     """
     return pad_at(release_volume, pedal_free_play, pedal_ratio, master_area, master_stroke, master_cutoff_stroke)
@@ -123,6 +125,9 @@ def bite_point(
     -------
     array
         [m] from the pad at rest; nan where there is no bite or the master's stroke ends before.
+
+    Equation: free_play + pedal_ratio * (cutoff_stroke + (V + piston_area * lash) / master_area), V taken on way to bite_travel;
+    within master_stroke
 
     Source: common practice, no source (slope test); derivation: volume balance of the line.
     """
@@ -172,6 +177,9 @@ def bite_band(
     array
         [m] nan where full clamp does not carry one of the torques, or the master's stroke ends before.
 
+    Equation: bite_point - free_play - pedal_ratio * (cutoff_stroke + (V + piston_area * lash) / master_area), V on way to
+    engine_travel; within master_stroke
+
     Source: derivation: volume balance of the line.
     """
     volume = taken_with_lash(way, engine_travel, piston_area, lash)
@@ -199,6 +207,8 @@ def stop_volume(way_bled: Way, pressure_plate_max_travel: Array, travel_reserve:
     -------
     array
         [m3] lash included.
+
+    Equation: piston_area * lash + most fluid taken on way_bled up to max(0, max_travel - travel_reserve)
 
     Source: derivation: volume balance of the line.
     """
@@ -228,6 +238,8 @@ def stop_position(
     -------
     array
         [m] from the pad at rest; may lie past the end of the master's stroke.
+
+    Equation: free_play + pedal_ratio * (cutoff_stroke + stop_volume / master_area)
 
     Source: derivation: pedal lever and swept volume.
     """
@@ -267,6 +279,8 @@ def pedal_stop(
     array
         [m] from the pad at rest; nan where none is needed.
 
+    Equation: stop_position if pedal_supply - piston_area * lash takes way_bled past max_travel - travel_reserve, else none
+
     Source: derivation: volume balance of the line, without air.
     """
     unstopped = reached(way_bled, pedal_supply - piston_area * lash).travel
@@ -290,6 +304,8 @@ def with_stop(pedal_stop: Array, pedal_stop_low: Array, pedal_stop_high: Array) 
     array
         [-] 0 or 1.
 
+    Equation: 1 if stop_low <= pedal_stop <= stop_high else 0
+
     Source: common practice, no source.
     """
     with np.errstate(invalid="ignore"):
@@ -312,6 +328,8 @@ def stopped_travel(with_stop: Array, pedal_stop: Array, pedal_travel: Array) -> 
     -------
     array
         [m] the stop's place where one is fitted, else the pedal's own travel.
+
+    Equation: pedal_stop if with_stop > 0 else pedal_travel
 
     Source: common practice, no source.
     """

@@ -145,6 +145,9 @@ def external_air_pocket(
     array
         [m3] volume, at least 0; nan for nan.
 
+    Equation: space of a bore slave_bore, cavity_length above its port at cavity_bleed_offset turned by cavity_clock +
+    slave_clock, tilt slave_tilt
+
     Source: derivation, circular segments piled up along the bore.
     """
     return trapped(
@@ -184,6 +187,9 @@ def concentric_air_pocket(
     -------
     array
         [m3] volume, at least 0; nan for nan.
+
+    Equation: space of outer_diameter less inner_diameter, cavity_length, above its port at cavity_bleed_offset and cavity_clock,
+    tilt application_tilt
 
     Source: derivation, circular segments piled up along the bore.
     """

@@ -62,6 +62,8 @@ def release_volume(way: Way, release_travel: Array, piston_area: Array, lash: Ar
     array
         [m3] lash and all that is passed on the way.
 
+    Equation: piston_area * lash + most fluid taken on way up to release_travel
+
     Source: derivation: volume balance of the line.
     """
     return taken_with_lash(way, release_travel, piston_area, lash)
@@ -144,6 +146,8 @@ def jump(way: Way, full: Spot, release_travel: Array) -> Array:
     array
         [m] at least 0; a jump not yet ended counts as far as it goes.
 
+    Equation: longest stretch of way that the fingers jump over, up to the greater of full and release_travel
+
     Source: derivation: volume balance of the line.
     """
     end = np.maximum(full.travel, release_travel)
@@ -177,6 +181,8 @@ def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: A
     -------
     array
         [-] from 0 to 1; nan where release takes no fluid.
+
+    Equation: fluid lost to pressure / (piston_area * lash + fluid taken), on way at release_travel
 
     Source: derivation: volume balance of the line.
     """
@@ -224,6 +230,9 @@ def air_allowance(
     array
         [m3] at ambient pressure; inf where there is no pressure, below 0 where even without air it does not release, -inf where
         fluid already lacks as the pressure sets in.
+
+    Equation: least of (supply - piston_area * lash - V) * (ambient_pressure + p) / p, V taken and p on way_bled up to
+    release_travel
 
     Source: Boyle's law; derivation: volume balance of the line.
     """

@@ -56,6 +56,8 @@ def rod_setting_low(
     array
         [m] may be below 0.
 
+    Equation: s - rod_max if slave_push > 0 else rod_min - s, s = slave_seat_to_fork + slave_push * fork_ratio * off_square
+
     Source: derivation: rod length between piston seat and fork pocket.
     """
     square = application_slave_seat_to_fork + slave_push * fork_ratio * off_square
@@ -91,6 +93,8 @@ def rod_setting_high(
     -------
     array
         [m] below 0 where even the end of the rod's range presses on the fingers.
+
+    Equation: s - rod_min if slave_push > 0 else rod_max - s, s = slave_seat_to_fork + slave_push * fork_ratio * off_square
 
     Source: derivation: rod length between piston seat and fork pocket.
     """
@@ -133,6 +137,8 @@ def shim_setting_low(gap_without_shims: Array, shim_totals: Array) -> Array:
     array
         [m] with the thickest stack.
 
+    Equation: gap_without_shims - greatest of shim_totals
+
     Source: derivation: axial chain.
     """
     least: Array = gap_without_shims - shim_totals.max(axis=0)
@@ -153,6 +159,8 @@ def shim_setting_high(gap_without_shims: Array, shim_totals: Array) -> Array:
     -------
     array
         [m] with the thinnest stack, which is none.
+
+    Equation: gap_without_shims - least of shim_totals
 
     Source: derivation: axial chain.
     """
@@ -197,6 +205,8 @@ def shim_choice(rod_target: Array, gap_without_shims: Array, shim_borders: Array
     array
         [-] whole number from 0.
 
+    Equation: place among shim_borders of gap_without_shims - rod_target: the stack that comes nearest
+
     Source: common practice, no source.
     """
     wanted = gap_without_shims - rod_target
@@ -220,6 +230,8 @@ def shim_stack(shim_choice: Array, shim_totals: Array) -> Array:
     -------
     array
         [m] 0 where none is to be fitted.
+
+    Equation: shim_totals at shim_choice, counted from 0
 
     Source: common practice, no source.
     """

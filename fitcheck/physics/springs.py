@@ -66,9 +66,9 @@ def load_curve(travel: Array, load: Array, ndim: int) -> Spring:
     Parameters
     ----------
     travel : array
-        [m] shape (K,), from 0, strictly rising.
+        [m] shape (K,), or with the axes of the kits behind; from 0, rising until it stays at its last point.
     load : array
-        [N] shape (K,).
+        [N] of the same shape.
     ndim : int
         [-] axes of the kits.
 
@@ -79,8 +79,10 @@ def load_curve(travel: Array, load: Array, ndim: int) -> Spring:
 
     Source: straight-line interpolation, elementary.
     """
-    knots = (-1,) + (1,) * ndim
-    slope = np.append(np.diff(load) / np.diff(travel), 0.0).reshape(knots)
+    knots = travel.shape if travel.ndim > 1 else (-1,) + (1,) * ndim
+    along = np.diff(travel, axis=0)
+    rise = np.diff(load, axis=0) / np.where(along == 0.0, np.inf, along)
+    slope = np.append(rise, 0.0 * load[-1:], axis=0).reshape(knots)
     none = np.zeros_like(slope)
     return Spring(travel.reshape(knots), load.reshape(knots), slope, none, none, True)
 
@@ -209,6 +211,8 @@ def lift_off_load(spring: Spring, lift_off_travel: Array) -> Array:
     -------
     array
         [N] load.
+
+    Equation: load of spring at lift_off_travel
 
     Source: the cover's load curve.
     """

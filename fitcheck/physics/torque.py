@@ -35,6 +35,8 @@ def mean_radius(disc_outer_diameter: Array, disc_inner_diameter: Array, disc_uni
     array
         [m] radius, between the inner and the outer radius.
 
+    Equation: (D + d - D * d / (D + d)) / 3 if uniform_pressure else (D + d) / 4, with D = outer_diameter, d = inner_diameter
+
     Source: Budynas and Nisbett, Shigley's Mechanical Engineering Design, chapter 16, disc clutches.
     """
     across = disc_outer_diameter + disc_inner_diameter

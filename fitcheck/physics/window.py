@@ -104,6 +104,9 @@ def bottomed_low(
     array
         [m] the larger of both.
 
+    Equation: max(fork_ratio * wear_ratio * wear_between_adjustments, (supply - V) / piston_area), V on way_bled to max(0,
+    max_travel - travel_reserve)
+
     Source: derivation: volume balance of the line, without air.
     """
     limit = np.maximum(0.0, pressure_plate_max_travel - travel_reserve)
@@ -131,6 +134,8 @@ def bottomed_high(supply: Array, way: Way, release_travel: Array, release_bound:
     -------
     array
         [m] below 0 where even without lash it does not.
+
+    Equation: (supply - most fluid taken on way up to max(0, release_travel + release_bound)) / piston_area
 
     Source: derivation: volume balance of the line.
     """

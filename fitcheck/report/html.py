@@ -15,6 +15,7 @@ from fitcheck.engine.table import METRICS
 from fitcheck.profile import ASSUMPTION_UNITS
 from fitcheck.quantities import to_unit
 from fitcheck.report import view, words
+from fitcheck.report.choice import SOURCE, choice_views
 from fitcheck.report.summary import findings, inputs, run_digest, totals
 
 if TYPE_CHECKING:
@@ -57,6 +58,8 @@ def page(result: Result) -> str:
             findings=findings(result),
             title=view.title(applications),
             applications=applications,
+            choices=choice_views(result),
+            choice_source=SOURCE,
             assumptions=assumptions(result),
             also_assumed=ALSO_ASSUMED,
             rules=result.profile.rules,

@@ -86,13 +86,14 @@ def _bundle_lines(judged: Judged) -> Iterator[str]:
 def _headline(standing: Standing) -> str:
     """The verdict, and what it was when the kit was frozen where that was another."""
     frozen = standing.bundle.frozen
-    now = _verdict(standing.table) if standing.table else "reject, since its interfaces do not meet"
+    now = verdict_text(standing.table) if standing.table else "reject, since its interfaces do not meet"
     if frozen is None or frozen.verdict == VERDICT_WORDS[standing.verdict]:
         return now
     return f"{now}; when frozen, waivers aside: {frozen.verdict}, headroom {headroom(frozen.headroom)}"
 
 
-def _verdict(table: KitTable) -> str:
+def verdict_text(table: KitTable) -> str:
+    """The verdict of a kit, its headroom, and the rule that limits it."""
     told = f"{VERDICT_WORDS[int(table.verdict[0])]}, headroom {headroom(float(table.headroom[0]))}"
     return f"{told}, limited by {table.limiting_rule[0]}" if table.limiting_rule[0] else told
 
@@ -144,7 +145,7 @@ def freeze_lines(freezing: Freezing, written: Path | None, complete: bool = True
     """What was frozen and how it is judged, waivers aside; what is said of a kit that is not legal."""
     yield freezing.kit
     if freezing.table:
-        yield f"  {_verdict(freezing.table)}"
+        yield f"  {verdict_text(freezing.table)}"
         yield from map(plain, _kit_lines(freezing.table))
     for text in freezing.unmet.sentences if freezing.unmet else ():
         yield f"  not legal: {plain(text)}"

@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -66,7 +66,7 @@ def inputs(result: Result) -> dict[str, str]:
 def findings(result: Result) -> tuple[Finding, ...]:
     """The findings in the order of files and lines, their files named as seen from the job."""
     return tuple(
-        sorted(replace(one, place=replace(one.place, file=_beside(result.job, one.place.file))) for one in result.findings)
+        sorted(one._replace(place=one.place._replace(file=_beside(result.job, one.place.file))) for one in result.findings)
     )
 
 

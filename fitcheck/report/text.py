@@ -24,7 +24,7 @@ def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
 def count_lines(counts: Mapping[Group, int]) -> Iterator[str]:
     """Legal kits by application and train, and their sum, in plain digits that another program can read."""
     rows = [(application, train, str(number)) for (application, train), number in counts.items()]
-    yield from _aligned([("application", "train", "legal"), *rows, ("all", "", str(sum(counts.values())))], "<<>")
+    yield from aligned([("application", "train", "legal"), *rows, ("all", "", str(sum(counts.values())))], "<<>")
 
 
 def screen_lines(result: Result, written: Sequence[Path]) -> Iterator[str]:
@@ -33,7 +33,7 @@ def screen_lines(result: Result, written: Sequence[Path]) -> Iterator[str]:
     rows = [_screen_row(result, group) for group in result.legal]
     sums = totals(result)
     total = ("all", "", *(str(sums[name]) for name in ("legal", *VERDICT_WORDS)), "", "")
-    yield from _aligned([head, *rows, total], "<<>>>>><")
+    yield from aligned([head, *rows, total], "<<>>>>><")
     yield ""
     if not result.complete_rows:
         yield f"kits.csv holds the best {words.count(len(result.kits))} kits; all were judged and counted."
@@ -48,7 +48,7 @@ def _screen_row(result: Result, group: Group) -> tuple[str, ...]:
     return (*group, str(result.legal[group]), *map(str, counts), *first)
 
 
-def _aligned(rows: Sequence[Sequence[str]], sides: str) -> Iterator[str]:
+def aligned(rows: Sequence[Sequence[str]], sides: str) -> Iterator[str]:
     """Rows of equal columns, each as wide as its widest cell."""
     widths = [max(len(row[column]) for row in rows) for column in range(len(sides))]
     for row in rows:

@@ -166,7 +166,7 @@ def _outcome(result: Result, application: str, trains: Sequence[str]) -> tuple[s
     passing, cautions = sum(c[0] for c in counts), sum(c[1] for c in counts)
     if passing:
         leading = _leading(result, application, trains)
-        return f"{words.counted(passing, 'kit')} {_verb(passing, 'passes', 'pass')}; the best is a kit with an {leading}.", "pass"
+        return f"{words.counted(passing, 'kit')} {_verb(passing, 'passes', 'pass')}; the best is a kit with {leading}.", "pass"
     if cautions:
         return f"No kit passes; {words.counted(cautions, 'kit')} {_verb(cautions, 'stands', 'stand')} with cautions.", "caution"
     if any(result.legal.get((application, train), 0) for train in trains):
@@ -181,7 +181,7 @@ def _verb(number: int, one: str, many: str) -> str:
 def _leading(result: Result, application: str, trains: Sequence[str]) -> str:
     """The train whose first kit ranks first."""
     tables = _tables(result, application, trains)
-    return words.TRAIN_WORDS[min(tables, key=lambda table: int(table.rank[0])).train[0]] if tables else ""
+    return words.train_word(min(tables, key=lambda table: int(table.rank[0])).train[0]) if tables else ""
 
 
 def _tables(result: Result, application: str, trains: Sequence[str]) -> list[KitTable]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from fitcheck.engine.result import Group, KitTable, Reason, Result
+from fitcheck.engine.result import Freeing, Group, KitTable, Reason, Result
 from fitcheck.engine.states import PASS, VERDICT_WORDS
 from fitcheck.frame import nearest_first
 from fitcheck.profile import Rule
@@ -29,6 +29,7 @@ class Miss:
 class Why:
     """Why a train of an application has no passing kit."""
 
+    trains: tuple[str, ...]
     title: str
     lead: str
     sentences: tuple[str, ...]
@@ -39,8 +40,9 @@ class Why:
 def whys(result: Result, groups: Iterable[Group]) -> tuple[Why, ...]:
     """One answer for each train without a passing kit; the same answer is given once."""
     found = [_why(result, group) for group in groups if not result.verdicts.get(group, NONE)[PASS]]
-    if len(found) == 2 and not found[0].rules and replace(found[0], title="") == replace(found[1], title=""):
-        return (replace(found[0], title="Why no kit passes"),)
+    said = {replace(one, title="", trains=()) for one in found}
+    if len(found) == 2 and len(said) == 1 and not found[0].rules:
+        return (replace(found[0], title="Why no kit passes", trains=found[0].trains + found[1].trains),)
     return tuple(found)
 
 
@@ -53,7 +55,8 @@ def _why(result: Result, group: Group) -> Why:
     cautions = result.verdicts.get(group, NONE)[1]
     some = f"; {words.count(cautions)} with cautions only" if cautions else ""
     return Why(
-        title=f"Why no kit with {'an' if group[1] == 'external' else 'a'} {words.TRAIN_WORDS[group[1]]} passes",
+        trains=(group[1],),
+        title=f"Why no kit with {words.train_word(group[1])} passes",
         lead=f"Of {words.counted(legal, 'legal kit')} none passes{some}." if legal else "No kit is legal. What empties it:",
         sentences=_emptied_sentences(result, group) if emptied else (),
         rules=_rule_rows(result, group, rules),
@@ -62,14 +65,39 @@ def _why(result: Result, group: Group) -> Why:
 
 
 def _emptied_sentences(result: Result, group: Group) -> tuple[str, ...]:
-    """The sentences of the engine, then reason and remedy of each fit that no part meets."""
+    """The sentences of the engine, what would free the vehicle, then reason and remedy of each fit in conflict."""
     fits = {fit.name: fit for fit in result.profile.fits}
     emptied = result.emptied[group]
     advice = [fits[name] for name in emptied.fits if name in fits]
     return (
         *(words.sentence(words.quoted(text)) for text in emptied.sentences),
+        *map(_freeing_sentence, emptied.freeing),
+        *_restriction_sentences(emptied.restricted),
         *(f"{fit.name}: {words.sentence(fit.reason)} {words.sentence(fit.remedy)}" for fit in advice),
     )
+
+
+def _freeing_sentence(some: Freeing) -> str:
+    fits = "the fit" if len(some.names) == 1 else "the fits"
+    return f"Without {fits} {words.listed(some.names)} there would be {words.counted(some.kits, 'legal kit')}."
+
+
+def _restriction_sentences(restricted: tuple[Freeing, ...] | None) -> Iterator[str]:
+    """What the job itself leaves out, where it leaves out something."""
+    if restricted == ():
+        yield "Parts that the job leaves out would not change that."
+    for some in restricted or ():
+        families = words.listed([words.family_word(name) for name in some.names])
+        yield f"With every {families} that the job leaves out there would be {words.counted(some.kits, 'legal kit')}."
+
+
+def rule_sentence(row: tuple[str, str, str, str]) -> str:
+    """What a rule does to the legal kits of a train, and what would be won without it."""
+    name, does, broken, alone = row
+    if does == "cannot be computed":
+        return f"{name} {does} for {broken}."
+    won = f"; without this rule {alone} would not be rejected" if alone != "0" else ""
+    return f"{name} {does} {broken}{won}."
 
 
 def _rule_rows(result: Result, group: Group, rules: dict[str, Rule]) -> tuple[tuple[str, str, str, str], ...]:

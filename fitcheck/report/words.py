@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterable, Sequence
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.result import KitTable, Reason
@@ -85,9 +86,24 @@ def counted(number: int, noun: str) -> str:
     return f"{count(number)} {noun}" if number == 1 else f"{count(number)} {noun}s"
 
 
+def listed(texts: Sequence[str], last: str = "and") -> str:
+    """`a, b and c`."""
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
+
+
+def article(noun: str) -> str:
+    """The noun with its article: `a disc`, `an external slave`."""
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
+
+
 def family_word(family: str) -> str:
     """The family's name as a reader says it."""
     return FAMILY_WORDS.get(family, family)
+
+
+def train_word(train: str) -> str:
+    """A train with its article: `an external slave`."""
+    return article(TRAIN_WORDS[train])
 
 
 def part_name(part: Part | None, identifier: str) -> str:
@@ -149,10 +165,15 @@ def found_and_asked(reason: Reason) -> str:
     if metric is None or reason.value is None or reason.limit is None:
         return reason.kind if reason.kind != "broken" else ""
     asked = _exact(metric, reason.limit)
-    # A value just outside its limit must not be rounded onto it.
-    more = next((more for more in range(7) if _differs(metric, reason.value, reason.limit, more)), 7)
     words = {"lower": "at least", "upper": "at most"}.get(reason.bound, "limit")
-    return f"{reason.metric} {figure(metric, reason.value, more)}, {words} {asked}"
+    return f"{reason.metric} {told_apart(metric, reason.value, [reason.limit])}, {words} {asked}"
+
+
+def told_apart(metric: Metric, value: float, limits: Iterable[float]) -> str:
+    """A figure with so many digits that a value just outside its limits is not rounded onto one."""
+    others = [limit for limit in limits if limit != value]
+    more = next((more for more in range(7) if all(_differs(metric, value, limit, more) for limit in others)), 7)
+    return figure(metric, value, more)
 
 
 def _differs(metric: Metric, value: float, limit: float, more: int) -> bool:

@@ -71,8 +71,10 @@ def _dimension(part: Part, key: str) -> str:
 
 def _piece(key: str) -> tuple[int | None, str]:
     """Which piece of a line a key is in, and its key there."""
-    first, _, rest = key.partition(".")
-    return (int(rest.partition(".")[0]), rest.partition(".")[2]) if first == "pieces" else (None, key)
+    if not key.startswith("pieces."):
+        return None, key
+    _, at, rest = key.split(".", 2)
+    return int(at), rest
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:

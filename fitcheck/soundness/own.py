@@ -53,8 +53,9 @@ def own_doubts(part: Part) -> Iterator[Finding]:
 
 
 def _order(part: Part) -> Iterator[Finding]:
-    given = dict(numbers(part))
-    for low, high, why in _BELOW.get(part.family, ()):
+    pairs = _BELOW.get(part.family, ())
+    given = dict(numbers(part)) if pairs else {}
+    for low, high, why in pairs:
         if low in given and high in given and not _below(low, given[low], given[high]):
             found = f"{low} of {shown(part, low)} with a {high} of {shown(part, high)}"
             yield about(part, low, "implausible", found, f"{low} below {high}: {why}", f"check {low} and {high}")

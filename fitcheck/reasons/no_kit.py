@@ -1,0 +1,90 @@
+"""Why an application has no kit, train by train: what empties it, what comes nearest, and which part is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from fitcheck.catalog.parts import TRAINS, Part
+from fitcheck.catalog.schema import nearest
+from fitcheck.engine.legality import Legality
+from fitcheck.engine.result import Group
+from fitcheck.engine.states import PASS
+from fitcheck.engine.variants import Bench
+from fitcheck.errors import UsageError
+from fitcheck.frame import Screening, nearest_first
+from fitcheck.inputs import Inputs, Progress
+from fitcheck.job import Job
+from fitcheck.quantities import quoted
+from fitcheck.reasons.missing_part import MissingPart, first_that_pass, missing_interfaces
+
+LEAST_LISTED = 50  # kits among which the nearest misses are sought, whatever the job lists
+MOST_MISSES = 3  # kits in which a missing part is sought
+
+
+@dataclass(frozen=True)
+class NoKit:
+    """What a screening of one application found, and which parts are missing where nothing passes."""
+
+    application: Part
+    result: Screening
+    missing: Mapping[Group, tuple[MissingPart, ...]]  # empty where a kit passes, on either train
+    let_in: Mapping[str, tuple[int, int]]  # families that the job restricts: parts let in, parts of the catalog
+    complete: bool  # whether all that was asked for could be read
+
+    @property
+    def passes(self) -> bool:
+        """Whether the application has a passing kit after all."""
+        return any(verdicts[PASS] for verdicts in self.result.verdicts.values())
+
+
+def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None) -> NoKit:
+    """Screen one application and find out why nothing passes.
+
+    Raises UsageError where the catalog has no such application, or the job leaves it out.
+    """
+    application = _application(inputs, identifier)
+    best = max(inputs.job.best, LEAST_LISTED)
+    job = replace(inputs.job, applications=(identifier,), best=best, row_limit=2 * best)
+    result = replace(inputs, job=job).screen(progress)
+    legality = Legality(inputs.catalog, inputs.profile, job)
+    families = {family for train in legality.trains for family in TRAINS[train][1:]}
+    let_in = {
+        family: (int(marks.sum()), len(marks))
+        for family, marks in legality.permitted.items()
+        if family in families and not marks.all()
+    }
+    passes = any(verdicts[PASS] for verdicts in result.verdicts.values())
+    missing = {} if passes else {group: tuple(_missing(result, legality, group)) for group in result.legal}
+    return NoKit(application, result, missing, let_in, inputs.complete)
+
+
+def _missing(result: Screening, legality: Legality, group: Group) -> list[MissingPart]:
+    if group in result.emptied:
+        ((row, _), *_) = legality.groups()
+        return missing_interfaces(legality, row, group[1], result.emptied[group])
+    return first_that_pass(_misses(result, group))
+
+
+def _misses(result: Screening, group: Group) -> Iterator[Bench]:
+    """The kits that come nearest, each ready to be changed."""
+    kits = nearest_first(result.nearest[group])
+    for row in range(min(MOST_MISSES, len(kits))):
+        ids = {family: kits.parts[family][row] for family in TRAINS[group[1]]}
+        yield Bench(result.catalog, result.profile, result.job, group[1], ids)
+
+
+def _application(inputs: Inputs, identifier: str) -> Part:
+    part = inputs.catalog.part("application", identifier)
+    if part is None:
+        names = [each.id for each in inputs.catalog.families.get("application", ())]
+        raise UsageError(f"The catalog has no application {quoted(identifier, 400)}; {nearest(identifier, names)}.")
+    if not _asked(inputs.job, identifier):
+        raise UsageError(f"The job leaves the application {identifier} out.")
+    return part
+
+
+def _asked(job: Job, identifier: str) -> bool:
+    named = "all" in job.applications or identifier in job.applications
+    only, without = job.only.get("application", (identifier,)), job.leave_out.get("application", ())
+    return named and identifier in only and identifier not in without

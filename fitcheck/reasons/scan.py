@@ -1,0 +1,110 @@
+"""Where along one number does a kit pass? Looked at on a grid, then nearer and nearer at the ends, many numbers in one batch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from fitcheck.engine.states import REJECT
+from fitcheck.engine.variants import Bench
+from fitcheck.reasons.numbers import Number, Span
+
+FloatArray = npt.NDArray[np.float64]
+
+GRID = 96  # values of each number that are looked at first
+CLOSER = 15  # values inside a gap that is looked at again
+FINE = 1e-8  # share of an end's own size to which it is found
+ROUNDS = 8
+
+
+@dataclass
+class Scan:
+    """What is known of a kit along one number: verdict and headroom at rising values."""
+
+    number: Number
+    span: Span
+    present: float
+    note: str
+    at: FloatArray = field(default_factory=lambda: np.zeros(0))
+    verdict: npt.NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
+    headroom: FloatArray = field(default_factory=lambda: np.zeros(0))
+
+    def learn(self, at: FloatArray, verdict: npt.NDArray[np.uint8], headroom: FloatArray) -> None:
+        """Take up what was found at some more values."""
+        every = np.concatenate([self.at, at])
+        self.at, places = np.unique(every, return_index=True)
+        self.verdict = np.concatenate([self.verdict, verdict])[places]
+        self.headroom = np.concatenate([self.headroom, headroom])[places]
+
+    def runs(self, goal: int) -> list[tuple[int, int]]:
+        """First and last place of each row of neighbours that all reach the goal."""
+        good = np.concatenate([[False], self.verdict <= goal, [False]])
+        turns = np.flatnonzero(good[1:] != good[:-1])
+        return [(int(first), int(end) - 1) for first, end in zip(turns[::2], turns[1::2], strict=True)]
+
+    def run(self, goal: int) -> tuple[int, int]:
+        """The run nearest to the present value; where there is none yet, the one of most headroom."""
+        runs = self.runs(goal)
+        if np.isnan(self.present):
+            return max(runs, key=lambda run: self.headroom[run[0] : run[1] + 1].max())
+        return min(runs, key=lambda run: max(self.at[run[0]] - self.present, self.present - self.at[run[1]], 0.0))
+
+    def gaps(self, goal: int) -> Iterator[Span]:
+        """The gaps at the ends of the run in which the true ends lie; none where the search itself ends."""
+        first, last = self.run(goal)
+        for left, right in ((first - 1, first), (last, last + 1)):
+            if left >= 0 and right < len(self.at):
+                yield float(self.at[left]), float(self.at[right])
+
+    def hopeful(self) -> Iterator[Span]:
+        """The gaps beside the best value so far, where nothing reaches the goal: a narrow run may lie between two values."""
+        best = max(range(len(self.at)), key=lambda place: (-int(self.verdict[place]), float(self.headroom[place])))
+        yield float(self.at[max(best - 1, 0)]), float(self.at[min(best + 1, len(self.at) - 1)])
+
+
+def look(bench: Bench, scans: Sequence[Scan], points: Sequence[FloatArray]) -> None:
+    """Try those values of each number, all in one batch."""
+    variants = [scan.number.apply(bench, value) for scan, some in zip(scans, points, strict=True) for value in some.tolist()]
+    if not variants:
+        return
+    seen = bench.glance(variants)
+    start = 0
+    for scan, some in zip(scans, points, strict=True):
+        rows = slice(start, start := start + len(some))
+        scan.learn(some, seen.verdict[rows], seen.headroom[rows])
+
+
+def scanned(bench: Bench, numbers: Sequence[tuple[Number, Span]], goals: Sequence[int]) -> list[tuple[Scan, int]]:
+    """Each number with the first of the goals that some value reaches, the ends found; REJECT where none reaches any."""
+    scans = [Scan(number, span, number.present(bench), number.note(bench)) for number, span in numbers]
+    look(bench, scans, [scan.number.grid(scan.span, GRID) for scan in scans])
+    for _ in range(2):
+        short = [scan for scan in scans if not scan.runs(goals[0])]
+        look(bench, short, [_inside(scan.hopeful()) for scan in short])
+    found = [(scan, _reached(scan, goals)) for scan in scans]
+    nearer(bench, found)
+    return found
+
+
+def _reached(scan: Scan, goals: Sequence[int]) -> int:
+    return next((goal for goal in goals if scan.runs(goal)), REJECT)
+
+
+def nearer(bench: Bench, found: Sequence[tuple[Scan, int]]) -> None:
+    """Find the ends of every run that reaches its goal."""
+    for _ in range(ROUNDS):
+        open_ends = {place: _inside(_wide(scan, goal)) for place, (scan, goal) in enumerate(found) if goal < REJECT}
+        left = {place: points for place, points in open_ends.items() if len(points)}
+        look(bench, [found[place][0] for place in left], list(left.values()))
+
+
+def _wide(scan: Scan, goal: int) -> Iterator[Span]:
+    return ((low, high) for low, high in scan.gaps(goal) if high - low > FINE * max(abs(low), abs(high)))
+
+
+def _inside(gaps: Iterator[Span]) -> FloatArray:
+    rows = [np.linspace(low, high, CLOSER + 2)[1:-1] for low, high in gaps]
+    return np.concatenate(rows) if rows else np.zeros(0)

@@ -1,0 +1,125 @@
+"""Kits made from one: as it is it equals the kit judged alone, and a row does not feel its neighbours."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fitcheck.engine.result import KitTable
+from fitcheck.engine.single import one_kit
+from fitcheck.engine.states import REJECT, VALUE
+from fitcheck.engine.variants import Bench, Variant
+from fitcheck.inputs import Inputs, read_job
+from fitcheck.kit_names import find_kit, only_these
+
+DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
+EXTERNAL = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
+CONCENTRIC = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
+
+
+@cache
+def inputs() -> Inputs:
+    return read_job(DEMO)
+
+
+def bench(kit: str) -> Bench:
+    read = inputs()
+    return Bench(read.catalog, read.profile, read.job, *find_kit(kit, read.catalog, read.job))
+
+
+@pytest.mark.parametrize("kit", [EXTERNAL, CONCENTRIC])
+def test_the_kit_itself_is_what_it_is_alone(kit: str) -> None:
+    read = inputs()
+    train, ids = find_kit(kit, read.catalog, read.job)
+    alone = one_kit(only_these(read.catalog, ids), read.profile, read.job, train)
+    assert isinstance(alone, KitTable)
+    draft = bench(kit).itself.draft
+    assert (draft.verdict[0], draft.limiting_rule[0]) == (alone.verdict[0], alone.limiting_rule[0])
+    assert draft.reasons[0] == alone.reasons[0]
+    for name, numbers in alone.metrics.items():
+        np.testing.assert_array_equal(draft.metrics[name], numbers)
+
+
+def test_a_variant_does_not_feel_its_neighbours() -> None:
+    kit = bench(EXTERNAL)
+    master, vehicle, cover = kit.parts["master"], kit.application, kit.parts["pressure_plate"]
+    several = [
+        Variant(),
+        Variant({"master": master.having("bore", 0.0254)}),
+        Variant({"application": vehicle.having("engine_torque", 100.0)}),
+        Variant({"pressure_plate": cover.having("lift_loss", 0.001), "master": master.having("stroke", 0.05)}),
+        Variant(setting=0.02),
+    ]
+    together = kit.tried(several)
+    for row, variant in enumerate(several):
+        alone = kit.tried([variant]).draft
+        assert together.draft.reasons[row] == alone.reasons[0]
+        for name, numbers in alone.metrics.items():
+            np.testing.assert_array_equal(together.draft.metrics[name][row : row + 1], numbers)
+    np.testing.assert_array_equal(kit.verdicts(several), together.verdict)
+    assert together.draft.metrics["torque_factor"][2] > together.draft.metrics["torque_factor"][0]
+
+
+@pytest.mark.parametrize("kit", [EXTERNAL, CONCENTRIC])
+def test_covers_side_by_side_are_what_each_is_alone(kit: str) -> None:
+    """Springs of either kind, worn or not, and curves of unequal length stand in one tile."""
+    read = bench(kit)
+    covers = [cover for cover in read.catalog.families["pressure_plate"] if cover.values["action"] == "push"]
+    curve = next(cover for cover in covers if "release_load" in cover.values)
+    travel, load = curve.at("release_load.travel"), curve.at("release_load.load")
+    longer = {"travel": (*travel, travel[-1] + 1e-3, travel[-1] + 2e-3), "load": (*load, load[-1] + 50.0, load[-1] - 20.0)}
+    shorter = {"travel": (0.0, travel[-1]), "load": (0.0, load[-1])}
+    covers += [curve.having("release_load", points) for points in (longer, shorter)]
+    own = read.parts["pressure_plate"]
+    interfaces = {key: own.values[key] for key in ("flywheel_pattern", "finger_circle", "fingers", "disc_max_diameter")}
+    several = [Variant({"pressure_plate": replace(cover, values={**cover.values, **interfaces})}) for cover in covers]
+    together, glance = read.tried(several), read.glance(several, ["return_time", "lever_check"])
+    assert sum(together.legal) > 10
+    for row, variant in enumerate(several):
+        alone = read.tried([variant]).draft
+        assert [reason.rule for reason in together.draft.reasons[row]] == [reason.rule for reason in alone.reasons[0]]
+        assert (together.verdict[row], together.draft.remarks[row]) == (alone.verdict[0], alone.remarks[0])
+        for name, numbers in alone.metrics.items():
+            assert together.draft.states[name][row] == alone.states[name][0]
+            np.testing.assert_allclose(together.draft.metrics[name][row], numbers[0], rtol=1e-12, atol=1e-15)
+    np.testing.assert_array_equal(glance.verdict, together.verdict)
+    np.testing.assert_array_equal(glance.headroom, together.draft.headroom)
+    for name, numbers in glance.metrics.items():
+        here = together.draft.states[name] == VALUE
+        np.testing.assert_array_equal(glance.states[name], together.draft.states[name])
+        np.testing.assert_array_equal(numbers[here], together.draft.metrics[name][here])
+
+
+def test_a_setting_is_kept_whatever_the_target_is() -> None:
+    kit = bench(EXTERNAL)
+    draft = kit.tried([Variant(setting=0.02), Variant()]).draft
+    assert draft.metrics["setup_target"][0] == 0.02
+    assert draft.metrics["setup_target"][1] == kit.itself.draft.metrics["setup_target"][0]
+    assert draft.metrics["rod_length"][0] != draft.metrics["rod_length"][1]
+
+
+def test_what_does_not_meet_is_told_and_never_evaluated() -> None:
+    kit = bench(EXTERNAL)
+    wrong = Variant({"disc": kit.parts["disc"].having("spline", "2x2x2"), "slave": kit.parts["slave"].having("seal", "NBR")})
+    trials = kit.tried([wrong, Variant()])
+    assert trials.legal.tolist() == [False, True]
+    assert {"spline", "seal-slave"} <= set(trials.unmet[0])
+    assert trials.unmet[1] == ()
+    assert trials.verdict[0] == REJECT
+    assert not any(states[0] == VALUE for states in trials.draft.states.values())
+
+
+def test_a_number_of_a_part_is_found_and_changed_by_its_dotted_key() -> None:
+    line = bench(EXTERNAL).parts["line"]
+    (hose,) = (row for row, piece in enumerate(line.values["pieces"]) if piece["kind"] == "hose")
+    key = f"pieces.{hose}.expansion"
+    changed = line.having(key, 1e-9)
+    assert changed.at(key) == 1e-9
+    assert line.at(key) != 1e-9
+    assert dict(changed.numbers()) == {**dict(line.numbers()), key: 1e-9}
+    assert line.at("pieces.99.length") is None
+    assert line.at("name.0") is None
