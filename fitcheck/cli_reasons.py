@@ -97,7 +97,7 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     from fitcheck.report.sensitivity import sensitivity_lines
 
     yield from verdict_lines(standing)
-    yield from _headed("Rules that are not kept:", rule_lines(standing.rules, (BROKEN, UNKNOWN, NEEDED)))
+    yield from _headed("Rules that are broken, or lack their figure:", rule_lines(standing.rules, (BROKEN, UNKNOWN, NEEDED)))
     yield from _headed("", footing_lines(standing.footing))
     remedies = remedies_of(chain.bench)
     if remedies.verdict != PASS:
@@ -106,7 +106,8 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     leaves: set[tuple[str, str, str]] = set()
     trees = (short_lines(chain.tree(name, told, LEVELS), chain.leaves(name), leaves) for name in standing.in_question)
     yield from _headed("How the figures in question come about:", (f"  {line}" for lines in trees for line in lines))
-    yield from _headed("", sensitivity_lines(sensitivity(chain)))
+    if standing.table is not None:  # what is not legal is not evaluated anew
+        yield from _headed("", sensitivity_lines(sensitivity(chain)))
     yield from _headed("Rules that are kept, the nearest to its bound first:", rule_lines(standing.rules, (KEPT, NOWHERE)))
     yield ""
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fitcheck.catalog.parts import Catalog, Part
-from fitcheck.engine.result import Emptied, KitTable, Reason, Result
+from fitcheck.engine.result import Emptied, Freeing, KitTable, Reason, Result
 from fitcheck.engine.states import ABSENT, CANNOT, CAUTION, NOT_GIVEN, PASS, REJECT, VALUE
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import Finding, Place
@@ -180,7 +180,7 @@ def result(folder: Path = Path(), complete: bool = True) -> Result:
         },
         only_by={("orchard", "external"): {"enough-release": 2}, ("valley", "concentric"): {"enough-release": 2**53}},
         emptied={
-            group: Emptied(("spline",), ("no disc meets the shaft",))
+            group: Emptied(("spline",), ("no disc meets the shaft",), (("spline",),), (Freeing(("spline",), 1200),))
             for group in groups
             if group[0] == "quarry" or group == ("orchard", "concentric")
         },

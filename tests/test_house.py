@@ -17,6 +17,8 @@ from fitcheck import load_profile
 from fitcheck.catalog.parts import FAMILIES
 from fitcheck.engine import trains
 from fitcheck.engine.columns import numeric_fields
+from fitcheck.engine.equations import right_side
+from fitcheck.engine.plan import Step
 from fitcheck.engine.table import METRICS
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -296,6 +298,70 @@ def test_every_number_of_a_catalog_is_asked_for() -> None:
     given = ["_".join((family, *path)) for family in FAMILIES for path in numeric_fields(family) if path[-1] not in SUMS]
     short = {name: re.sub("^(concentric|pressure_plate)_", "", name) for name in given}
     assert not [name for name in given if not {name, short[name], f"slave_{short[name]}", f"bearing_{short[name]}"} & asked]
+
+
+# Every quantity has an equation that a person can read.
+
+LONGEST_EQUATION = 160
+
+# Inputs that an equation need not name: what only lends its shape, and what is met under another name where it counts.
+NOT_NAMED = {
+    "no_lash": {"piston_area"},
+    "no_extension": {"piston_area"},
+    "hydraulics_bled": {"ambient_pressure"},
+    "kinked_spring_worn": {"kinked_spring", "spring"},
+    "way_worn": {"kinked_spring", "way"},
+    "way_worn_bled": {"kinked_spring", "way_bled"},
+    "full_worn": {"full", "way"},
+    "full_worn_bled": {"full_bled", "way_bled"},
+    "effort_peak": {"way_bled"},
+}
+
+
+def steps() -> list[Step]:
+    functions = {(name, function) for plan in plans() for name, function in plan.items()}
+    return [Step(name, function, tuple(inspect.signature(function).parameters)) for name, function in sorted(functions, key=str)]
+
+
+def equation_faults(step: Step) -> list[str]:
+    """What is wrong with what a tree of numbers prints of a quantity."""
+    right = right_side(step.function)
+    faults = [f"no Equation: in its docstring, and its code is no plain arithmetic {step.function.__name__}"] if not right else []
+    if len(step.equation) > LONGEST_EQUATION or "\n" in step.equation:
+        faults.append(f"an equation of {len(step.equation)} characters")
+    silent = set(step.inputs) - set(step.heeded) - NOT_NAMED.get(step.function.__name__, set())
+    faults += [f"an equation that does not name {name}" for name in sorted(silent)] if right else []
+    return faults + ([] if step.unit else ["no unit"])
+
+
+def test_every_quantity_has_a_short_equation_that_names_its_inputs_and_a_unit() -> None:
+    assert len(steps()) > 140
+    faults = [f"{step.name}: {fault}" for step in steps() for fault in equation_faults(step)]
+    assert not faults
+
+
+def opaque(x: float, y: float) -> float:
+    """Nothing to read."""
+    return sum(divmod(x, y))
+
+
+def silent_on_y(x: float, y: float) -> float:
+    """Nothing of y.
+
+    Equation: twice x
+
+    Returns
+    -------
+    float
+        [m] length.
+    """
+    return 2.0 * x + 0.0 * y
+
+
+def test_an_equation_that_is_missing_or_silent_is_found() -> None:
+    assert equation_faults(Step("z", opaque, ("x", "y")))[0].startswith("no Equation:")
+    assert equation_faults(Step("z", silent_on_y, ("x", "y"))) == ["an equation that does not name y"]
+    assert equation_faults(Step("z" * 170, silent_on_y, ("x",)))[0].startswith("an equation of 1")
 
 
 # Sizes.

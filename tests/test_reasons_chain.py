@@ -15,12 +15,13 @@ from random_catalogs import JOB, random_scene
 from fitcheck.catalog.parts import Catalog, Part
 from fitcheck.engine.states import VALUE
 from fitcheck.engine.table import METRICS
-from fitcheck.engine.variants import Bench, Variant
+from fitcheck.engine.variants import Bench
+from fitcheck.engine.verdict import applicable
 from fitcheck.inputs import Inputs, read_job
 from fitcheck.kit_names import find_kit
 from fitcheck.profile import Profile
 from fitcheck.reasons.chain import Chain, Leaf, Node
-from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, stand
+from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN, Standing, stand
 from fitcheck.report.chain import tree_lines
 
 DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
@@ -107,9 +108,6 @@ def test_no_number_moves_a_metric_but_the_leaves_of_its_tree(seed: int) -> None:
 
 # Every kind of leaf matters somewhere.
 
-# Numbers that only decide between equations, or that a bound of another part hides in these kits.
-DECIDE: set[str] = set()
-
 
 def test_every_field_that_a_tree_ends_at_moves_something_somewhere() -> None:
     seen: set[str] = set()
@@ -119,8 +117,8 @@ def test_every_field_that_a_tree_ends_at_moves_something_somewhere() -> None:
         leaves = {leaf.id: leaf for name in METRICS for leaf in chain.leaves(name) if leaf.kind == "field"}
         fields = [leaf for leaf in leaves.values() if leaf.owner.split(" ")[0] in kit.parts]
         seen |= {kind_of(leaf) for leaf in fields}
-        moving |= {kind_of(leaf) for leaf in fields if matters(kit, leaf)}
-    assert seen - moving == DECIDE
+        moving |= {kind_of(leaf) for leaf in fields if kind_of(leaf) not in moving and matters(kit, leaf)}
+    assert not seen - moving
 
 
 def kind_of(leaf: Leaf) -> str:
@@ -145,3 +143,150 @@ def matters(kit: Bench, leaf: Leaf) -> bool:
 def with_part(kit: Bench, part: Part) -> Bench:
     families = {**kit.catalog.families, part.family: (part,)}
     return Bench(Catalog(families), kit.profile, kit.job, kit.train, {family: each.id for family, each in kit.parts.items()})
+
+
+# What a tree says.
+
+TOTAL_RATIO = """\
+total_ratio 14.35 = pedal_ratio * (piston_area / master_area) * fork_ratio
+    | Pad travel over finger travel of a rigid train. (Pascal's law and the lever)
+  pedal_ratio 6.2: lever-62, pedals.toml:21, invented
+  piston_area 387.9 mm2 = 0.25 * pi * slave_bore^2
+      | Area of an external slave's piston. (geometry of the circle)
+    slave_bore 7/8 in (22.23 mm): base-22, slaves.toml:135, invented
+  master_area 285 mm2 = 0.25 * pi * master_bore^2
+      | Area of the master's piston. (geometry of the circle)
+    master_bore 3/4 in (19.05 mm): steep-19, masters.toml:161, invented
+  fork_ratio 1.7: heavy-17, forks.toml:132, invented
+"""
+
+MEAN_RADIUS = """\
+mean_radius 113.8 mm
+    = (D + d - D * d / (D + d)) / 3 if uniform_pressure else (D + d) / 4, with D = outer_diameter, d = inner_diameter
+    | Radius at which the friction of a face may be thought to act. (Budynas and Nisbett, Shigley's Mechanical
+    | Engineering Design, chapter 16, disc clutches)
+  disc_outer_diameter 280 mm: heavy-280-woven, discs.toml:224, invented
+  disc_inner_diameter 175 mm: heavy-280-woven, discs.toml:225, invented
+  disc_uniform_pressure (uniform wear): disc heavy-280-woven radius_rule, left out in the catalog, discs.toml:222
+"""
+
+
+@pytest.mark.parametrize(("name", "text"), [("total_ratio", TOTAL_RATIO), ("mean_radius", MEAN_RADIUS)])
+def test_a_small_tree_to_the_letter(name: str, text: str) -> None:
+    lines = "\n".join(tree_lines(Chain(demo(EXTERNAL)).tree(name), set()))
+    folder = f"{DEMO.parent}/catalog/"
+    assert lines.replace(folder, "") + "\n" == text
+
+
+def test_what_is_met_twice_is_told_once() -> None:
+    def nodes(node: Node) -> list[Node]:
+        return [node, *(each for below in node.inputs if isinstance(below, Node) for each in nodes(below))]
+
+    for name in ("effort_return", "setup_window"):
+        told = [node.name for node in nodes(Chain(demo(EXTERNAL)).tree(name)) if not node.again]
+        assert len(told) == len(set(told)) > 10
+    chain, seen = Chain(demo(EXTERNAL)), set[str]()
+    chain.tree("release_margin", seen)
+    assert chain.tree("full", seen).again
+    assert chain.tree("full", seen).inputs == ()
+
+
+def leaf(chain: Chain, metric: str, key: str) -> Leaf:
+    return next(leaf for leaf in chain.leaves(metric) if leaf.key == key)
+
+
+def test_a_leaf_says_where_it_stands_and_what_stands_there() -> None:
+    chain = Chain(demo(EXTERNAL))
+    expansion = leaf(chain, "release_margin", "pieces.1.expansion")
+    assert (expansion.text, expansion.dimension, expansion.evidence) == ("0.32 cc/ft", "line_expansion", "invented")
+    assert expansion.place is not None
+    assert "expansion" in Path(expansion.place.file).read_text("utf-8").splitlines()[expansion.place.line - 1]
+    air = leaf(chain, "release_margin", "air")
+    assert (air.kind, air.text, air.place and air.place.file) == ("assumption", "0.3 mL", "default")
+    stop = leaf(chain, "setup_window", "stroke_reserve")
+    assert (stop.kind, stop.owner, stop.source) == ("rule", "stroke-reserve", "common practice, no source")
+    assert leaf(chain, "air_pocket", "tilt").owner == "application winch-truck"  # the slave's own is left out
+    assert any(leaf.owner.startswith("linkage ") for leaf in chain.leaves("effort_vs_linkage"))
+    assert "rests in contact" in leaf(chain, "lash", "preload").words
+    assert leaf(chain, "cost", "supplied").kind == "job"
+    assert leaf(Chain(demo(CONCENTRIC)), "total_ratio", "fork_ratio").words == "1: a concentric cylinder has no fork"
+
+
+def test_a_tolerance_comes_with_its_number() -> None:
+    kit = demo(EXTERNAL)
+    master = replace(kit.parts["master"], tolerances={"bore": 2e-5})
+    assert leaf(Chain(with_part(kit, master)), "master_area", "bore").tolerance == 2e-5
+
+
+def test_every_quantity_of_every_kit_has_a_tree_with_its_unit() -> None:
+    for kit in map(bench, SEEDS):
+        chain = Chain(kit)
+        for name in chain.names:
+            tree = chain.tree(name)
+            assert tree.equation or tree.state != VALUE, name
+            assert list(tree_lines(tree, set()))
+
+
+# How a kit stands.
+
+
+@cache
+def standing(kit: str) -> Standing:
+    return stand(Chain(demo(kit)))
+
+
+def test_every_rule_is_told_broken_ones_first_then_by_headroom() -> None:
+    found = standing(EXTERNAL)
+    kit = demo(EXTERNAL)
+    assert {line.name for line in found.rules} == {rule.name for rule in applicable(kit.profile, "winch-truck", "external")}
+    kinds = [line.kind for line in found.rules]
+    assert kinds == sorted(kinds, key=(BROKEN, NEEDED, KEPT, NOWHERE).index)
+    broken = [line for line in found.rules if line.kind == BROKEN]
+    assert [line.rejects for line in broken] == sorted((line.rejects for line in broken), reverse=True)
+    kept = [line.headroom for line in found.rules if line.kind == KEPT]
+    assert kept == sorted(kept)
+    assert found.table is not None
+    needed = [line.rule for line in found.rules if line.kind == NEEDED and line.rule]
+    lacking = {rule.name for rule in needed if rule.not_given == "caution"}
+    assert {reason.rule for reason in found.table.reasons[0]} == lacking | {line.name for line in broken}
+    assert found.rejected
+
+
+def test_a_verdict_says_what_it_rests_on() -> None:
+    found = standing(CONCENTRIC)
+    assert not found.rejected
+    assert found.footing.metrics == ("release_point_share",)  # the limiting rule's, for none is broken
+    assert {part.family for part, _ in found.footing.entries} >= {"master", "concentric", "pressure_plate", "application"}
+    assert {evidence for _, evidence in found.footing.entries} == {"invented"}
+    assert [leaf.key for leaf in found.footing.assumptions] == ["air", "ambient_pressure"]
+    assert "release-point" in [rule.name for rule in found.footing.rules]
+
+
+def test_measured_figures_and_parts_out_of_reach_are_no_doubt() -> None:
+    kit = demo(CONCENTRIC)
+    master = kit.parts["master"]
+    measured = with_part(kit, replace(master, values={**master.values, "evidence": "measured"}))
+    assert "master" not in {part.family for part, _ in stand(Chain(measured)).footing.entries}
+    untold = {key: value for key, value in master.values.items() if key != "evidence"}
+    assert (replace(master, values=untold), "") in stand(Chain(with_part(kit, replace(master, values=untold)))).footing.entries
+
+
+def test_what_cannot_be_computed_is_told_with_its_cause() -> None:
+    kit = demo(EXTERNAL)
+    weak = with_part(kit, kit.parts["disc"].having("friction", 0.01))
+    lines = {line.metric: line for line in stand(Chain(weak)).rules if line.kind == UNKNOWN}
+    assert lines["bite_band"].rejects
+    assert "does not hold the vehicle" in " ".join(lines["bite_band"].why)
+    tree = Chain(weak).tree("bite_point")
+    assert tree.figures == ()
+    assert "does not hold the vehicle" in " ".join(tree.lacking)
+
+
+def test_a_kit_that_is_not_legal_is_told_so_and_still_has_its_numbers() -> None:
+    kit = demo(EXTERNAL)
+    found = stand(Chain(with_part(kit, kit.parts["disc"].having("spline", "2x2x2"))))
+    assert found.table is None
+    assert found.rejected
+    assert found.unmet is not None
+    assert "spline" in found.unmet.fits
+    assert any(line.kind == KEPT for line in found.rules)

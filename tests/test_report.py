@@ -187,7 +187,9 @@ def test_the_summary_is_strict_json_and_adds_up() -> None:
     assert read["totals"]["legal"] == sum(group["legal"] for group in groups) == 2**53 + 5
     assert sum(read["totals"][word] for word in VERDICT_WORDS) == read["totals"]["legal"]
     assert read["applications"]["orchard"]["external"]["rules"]["enough-release"] == {"broken_by": 2, "only_by": 2}
-    assert read["applications"]["quarry"]["external"]["emptied_by"]["fits"] == ["spline"]
+    emptied = read["applications"]["quarry"]["external"]["emptied_by"]
+    assert (emptied["fits"], emptied["conflicts"]) == (["spline"], [["spline"]])
+    assert emptied["without"] == [{"fits": ["spline"], "legal": 1200}]
 
 
 def test_the_summary_says_when_something_was_left_out() -> None:
@@ -308,6 +310,7 @@ def test_the_page_says_why_nothing_passes_and_what_would_mend_it() -> None:
     assert "Why no kit with an external slave passes Of 2 legal kits none passes." in text
     assert "(release_margin 0.4999 mm, at least 0.5 mm) Remedy: Fit a larger master." in text
     assert "No kit is legal. What empties it: No disc meets the shaft." in text
+    assert "Without the fit spline there would be 1 200 legal kits." in text
     assert "spline: The disc does not slide on the shaft. Choose a disc with its spline." in text
     assert text.count("Why no kit passes") == 1, "the same answer for both trains is given once"
 

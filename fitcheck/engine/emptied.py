@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fitcheck.engine.conflicts import Alike, find_conflicts
@@ -25,14 +25,21 @@ def why_empty(legality: Legality, application: int, train: str) -> Emptied:
 
 
 def _restricted(legality: Legality, application: int, train: str, families: list[str]) -> tuple[Freeing, ...] | None:
-    """What the job's restrictions of those families do: each whose going leaves kits, else all of them if that does."""
+    """What the job's restrictions do: each whose going leaves kits, else a few, none of which may stay if they are to go."""
     if not families:
         return None
-    for some in ([[family] for family in families], [families]):
-        kits = {tuple(each): legality.asked(_let_in(legality.job, each)).count(application, train) for each in some}
-        if any(kits.values()):
-            return tuple(Freeing(names, count) for names, count in kits.items() if count)
-    return ()
+
+    def kits(some: Sequence[str]) -> int:
+        return legality.asked(_let_in(legality.job, some)).count(application, train)
+
+    alone = [Freeing((family,), found) for family in families if (found := kits([family]))]
+    if alone or not kits(families):
+        return tuple(alone)
+    needed = list(families)
+    for family in families:
+        rest = [other for other in needed if other != family]
+        needed = rest if kits(rest) else needed
+    return (Freeing(tuple(needed), kits(needed)),)
 
 
 def _let_in(job: Job, families: Iterable[str]) -> Job:

@@ -91,16 +91,19 @@ class _Plain(ast.NodeTransformer):
         self.inlined, self.known = inlined, known
 
     def visit_Name(self, node: ast.Name) -> ast.expr:
+        """A local's own expression, a constant's number, or the name itself."""
         if node.id in self.inlined and self.inlined[node.id] is not node:
             return self.visit(self.inlined[node.id])  # type: ignore[no-any-return]
         known = self.known.get(node.id)
         return ast.Constant(known) if isinstance(known, float) else node
 
     def visit_Attribute(self, node: ast.Attribute) -> ast.expr:
+        """One of numpy's constants in words, or a member of a record."""
         whole = ast.unparse(node)
         return ast.Name(_NAMES[whole]) if whole in _NAMES else node
 
     def visit_Call(self, node: ast.Call) -> ast.expr:
+        """The plain word for what is called."""
         word = ast.unparse(node.func)
         if word == "np.zeros_like":
             return ast.Constant(0)

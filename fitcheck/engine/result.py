@@ -95,7 +95,7 @@ class Emptied:
 
     A conflict is a set of fits that leave nothing, and would leave something without any one of them; no fit is in two.
     With no fit at all, `sentences` name the families of which there is no part. `restricted` is None where the job leaves
-    no part out; else what its restrictions do, each alone if that helps, and all together.
+    no part out; else whose going would leave kits, of its restrictions: each alone, or some together; none where none would.
     """
 
     fits: tuple[str, ...]  # all fits of the conflicts

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
-from math import inf, isfinite
+from math import inf, isclose, isfinite
 from typing import Any
 
+from fitcheck.catalog.checks import checks
 from fitcheck.catalog.parts import TRAINS, Part
+from fitcheck.engine.interfaces import CLOSE, family_of, field_value
 from fitcheck.engine.interfaces import DERIVED as FOLLOWING
-from fitcheck.engine.interfaces import family_of, field_value
-from fitcheck.fits_file import known_fields
 from fitcheck.profile import Fit, Profile
 
 Kit = Mapping[str, Part]  # by family
@@ -30,11 +30,7 @@ class Demand:
     words: tuple[Any, ...] | None = None
     low: float = -inf
     high: float = inf
-
-    @property
-    def ranges(self) -> bool:
-        """Whether the field is a range."""
-        return known_fields().get(self.field, "").startswith("range ")
+    ranges: bool = False
 
     @property
     def possible(self) -> bool:
@@ -48,7 +44,8 @@ class Demand:
             return all(word in self.words for word in _words(self.own))
         if self.own is None:
             return False
-        return bool(self.own == self.nearest)
+        pairs = zip(_words(self.own), _words(self.nearest), strict=True)
+        return all(isclose(own, near, rel_tol=CLOSE) for own, near in pairs)
 
     @property
     def nearest(self) -> Any:
@@ -82,11 +79,6 @@ def demands(profile: Profile, kit: Kit, family: str) -> tuple[Demand, ...]:
     return tuple(found.values())
 
 
-def stays(kit: Kit, family: str) -> bool:
-    """Whether the vehicle keeps its part of that family."""
-    return family in (kit["application"].values.get("fitted") or {})
-
-
 def inner_families(train: str) -> tuple[str, ...]:
     """The families of a train in which a part may be missing."""
     return tuple(family for family in TRAINS[train] if family != "application")
@@ -110,12 +102,14 @@ def _equal(fit: Fit, kit: Kit, family: str) -> Iterator[Demand]:
 def _allowed(fit: Fit, kit: Kit, family: str) -> Iterator[Demand]:
     """The words that stand in a row with whatever the other fields say."""
     said = [_words(field_value(kit[family_of(field)], field)) for field in fit.fields]
+    rows = set(fit.allowed)
     for place, field in enumerate(fit.fields):
-        if family_of(field) == family:
-            choices = dict.fromkeys(row[place] for row in fit.allowed)
-            held = [word for word in choices if set(product(*said[:place], (word,), *said[place + 1 :])) <= set(fit.allowed)]
-            own = field_value(kit[family], field)
-            yield Demand(field, own, tuple(sorted(held, key=lambda word: word not in _words(own))))
+        own, before, after = field_value(kit[family_of(field)], field), said[:place], said[place + 1 :]
+        if family_of(field) != family or (own == () and (None,) not in said):
+            continue  # of a line without a hose no liner is asked
+        choices = dict.fromkeys(row[place] for row in fit.allowed)
+        held = [word for word in choices if rows.issuperset(product(*before, (word,), *after))]
+        yield Demand(field, own, tuple(sorted(held, key=lambda word: word not in _words(own))))
 
 
 def _at_most(fit: Fit, kit: Kit, family: str) -> Iterator[Demand]:
@@ -136,8 +130,11 @@ def _between(field: str, own: Any, other: float | None, lower: float, upper: flo
 
 def _inside(fit: Fit, kit: Kit, family: str) -> Iterator[Demand]:
     for field, own, other, first in _sides(fit, kit, family):
-        ends = other if first else (other, other)
-        yield Demand(field, own, ()) if other is None else Demand(field, own, None, *ends)
+        if other is None:
+            yield Demand(field, own, ())
+        else:
+            low, high = other if first else (other, other)
+            yield Demand(field, own, None, low, high, ranges=not first)
 
 
 _BY_KIND: Mapping[str, Callable[[Fit, Kit, str], Iterator[Demand]]] = {
@@ -157,16 +154,21 @@ def _words(value: Any) -> tuple[Any, ...]:
 
 
 def meeting(part: Part, asked: Iterable[Demand]) -> Part | None:
-    """The part with the fields changed that do not meet what is asked, as little as will do; None where nothing would."""
+    """The part with the fields changed that do not meet what is asked, as little as will do; None where nothing would.
+
+    What comes out could stand in a catalog: its fields do not contradict each other.
+    """
+    made: Part | None = part
     for demand in asked:
         if not demand.possible:
             return None
         if not demand.met:
-            changed = _changed(part, demand.field, demand.nearest)
-            if changed is None:
-                return None
-            part = changed
-    return part
+            made = _changed(made, demand.field, demand.nearest) if made else None
+    return made if made and (made is part or not _faulty(made)) else None
+
+
+def _faulty(part: Part) -> bool:
+    return any(fault.severity == "error" for fault in checks(part.family, part.values))
 
 
 def _changed(part: Part, field: str, value: Any) -> Part | None:
@@ -177,16 +179,16 @@ def _changed(part: Part, field: str, value: Any) -> Part | None:
 
 
 def _with_liner(line: Part, value: Any) -> Part:
-    return line.having(
-        "pieces", tuple(piece | ({"liner": value} if piece["kind"] == "hose" else {}) for piece in line.values["pieces"])
-    )
+    pieces = [{**piece, "liner": value} if piece["kind"] == "hose" else piece for piece in line.values["pieces"]]
+    return line.having("pieces", tuple(pieces))
 
 
-def _with_length(line: Part, value: Any) -> Part:
-    """Longer or shorter by a piece that is no adapter, the longest."""
-    pieces = line.values["pieces"]
-    row = max((row for row, piece in enumerate(pieces) if "length" in piece), key=lambda row: pieces[row]["length"])
-    return line.having(f"pieces.{row}.length", pieces[row]["length"] + value - field_value(line, "line.length"))
+def _with_length(line: Part, value: Any) -> Part | None:
+    """Longer or shorter by the longest of the pieces that have a length."""
+    lengths = [piece.get("length", 0.0) for piece in line.values["pieces"]]
+    row = lengths.index(max(lengths))
+    other = lengths[row] + value - field_value(line, "line.length")
+    return line.having(f"pieces.{row}.length", other) if lengths[row] and other > 0 else None
 
 
 _DERIVED: Mapping[str, Callable[[Part, Any], Part | None]] = {

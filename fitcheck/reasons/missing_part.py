@@ -18,8 +18,8 @@ from fitcheck.engine.result import Emptied
 from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench, Variant
 from fitcheck.profile import Profile
-from fitcheck.reasons.demands import Demand, Kit, demands, inner_families, meeting, stays
-from fitcheck.reasons.numbers import numbers_on
+from fitcheck.reasons.demands import Demand, Kit, demands, inner_families, meeting
+from fitcheck.reasons.numbers import numbers_on, staying
 from fitcheck.reasons.remedies import Change, changes_of, value_of
 
 COVERS, BLOCKS, KITS = 16, 6, 4  # covers looked at, blocks of each, kits of each block: enough to find a good one among many
@@ -51,9 +51,10 @@ class MissingPart:
 
 def missing_sizes(bench: Bench) -> list[MissingPart]:
     """For each family of a kit that is not good enough the sizes, one number at a time, with which it would be."""
-    free = [family for family in inner_families(bench.train) if not stays(bench.parts, family)]
-    numbers = [each for each in numbers_on(bench).values() if each[0].family in free and not each[0].fitter]
-    return [_sized(bench, change, change.best) for change in changes_of(bench, numbers).found if change.best is not None]
+    kept = staying(bench)
+    numbers = [each for each in numbers_on(bench).values() if each[0].family not in kept and not each[0].fitter]
+    found = [_sized(bench, change, change.best) for change in changes_of(bench, numbers).found if change.best is not None]
+    return sorted(found, key=lambda one: (one.verdict, -one.headroom))
 
 
 def _sized(bench: Bench, change: Change, best: Decimal) -> MissingPart:
@@ -91,9 +92,12 @@ def _found(legality: Legality, application: int, train: str, emptied: Emptied) -
         families = _concerned(legality.profile, freeing.names, train)
         rest = {fit.name for fit in legality.profile.fits} - set(freeing.names)
         kits = list(_some_kits(legality.under(rest), application, train)) if families else []
+        if not kits:
+            continue
+        bench = Bench(legality.catalog, legality.profile, legality.job, train, {name: part.id for name, part in kits[0].items()})
         for family in families:
-            if kits and not stays(kits[0], family):
-                yield from _best_of(legality, train, kits, family)
+            if family not in staying(bench):
+                yield from _best_of(bench, kits, family)
 
 
 def _concerned(profile: Profile, names: Sequence[str], train: str) -> list[str]:
@@ -102,14 +106,13 @@ def _concerned(profile: Profile, names: Sequence[str], train: str) -> list[str]:
     return [family for family in inner_families(train) if all(family in some for some in named)]
 
 
-def _best_of(legality: Legality, train: str, kits: Sequence[Kit], family: str) -> Iterator[MissingPart]:
+def _best_of(bench: Bench, kits: Sequence[Kit], family: str) -> Iterator[MissingPart]:
     """Of kits that lack but one part, each with that part made up, the one that is judged best; none where none is legal."""
-    asked = [demands(legality.profile, kit, family) for kit in kits]
+    asked = [demands(bench.profile, kit, family) for kit in kits]
     made = [meeting(kit[family], some) for kit, some in zip(kits, asked, strict=True)]
     variants = [Variant({**kit, family: part}) for kit, part in zip(kits, made, strict=True) if part]
     if not variants:
         return
-    bench = Bench(legality.catalog, legality.profile, legality.job, train, {name: part.id for name, part in kits[0].items()})
     seen = bench.glance(variants)
     legal = [row for row, held in enumerate(seen.legal.tolist()) if held]
     if not legal:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from fractions import Fraction
 
 import numpy as np
 
@@ -12,11 +14,12 @@ from fitcheck.engine.states import CAUTION, PASS, REJECT
 from fitcheck.engine.variants import Bench, Trials, Variant
 from fitcheck.engine.verdict import TIE
 from fitcheck.quantities import parse, to_unit
-from fitcheck.reasons.numbers import Number, Span, numbers_on, staying
-from fitcheck.reasons.scan import FloatArray, Scan, look, nearer, scanned
+from fitcheck.reasons.changing import Span
+from fitcheck.reasons.numbers import Number, numbers_on, staying
+from fitcheck.reasons.scan import FINE, FloatArray, Scan, look, nearer, scanned
 from fitcheck.reasons.swaps import Swaps, swaps_of
 
-CHECKED = 33  # values inside a printed interval, both ends among them, that are tried once more
+CHECKED = 101  # values inside a printed interval, both ends among them, that are tried once more
 MORE = 4  # digits that may be added where an interval is too narrow for the usual ones
 ROOMY = 3  # steps of the last digit that an interval should hold
 AGAIN = 4  # times that an interval is mended where a value inside it fails
@@ -47,6 +50,7 @@ class Change:
     cautions: tuple[str, ...]  # rules that still speak there
     shims: str  # to fit there, in mm; blank where there are none
     note: str
+    inches: tuple[str, ...]  # sizes inside that bores are sold by
 
 
 @dataclass(frozen=True)
@@ -91,7 +95,7 @@ def changes_of(bench: Bench, numbers: Sequence[tuple[Number, Span]]) -> Changes:
         return Changes((), (), (), ())
     every = scanned(bench, numbers, goals)
     found = [(scan, goal) for scan, goal in every if goal < REJECT]
-    kept = _tried_again(bench, found)
+    kept = tried_again(bench, found)
     told = bench.tried([variant for each in kept for variant in _samples(bench, *each)])
     changes = tuple(_change(bench, *each, told, 3 * row) for row, each in enumerate(kept))
     written = {change.number.name for change in changes}
@@ -115,7 +119,7 @@ def ends_of(scan: Scan, goal: int) -> Ends | None:
     high = None if last == len(scan.at) - 1 and not number.firm else _written(number, scan.at[last])
     for more in range(MORE + 1):
         step = Decimal(1).scaleb(-(number.decimals + more))
-        ends = Ends(_rounded(low, step, ROUND_CEILING), _rounded(high, step, ROUND_FLOOR), step)
+        ends = Ends(_rounded(scan, goal, low, step, ROUND_CEILING), _rounded(scan, goal, high, step, ROUND_FLOOR), step)
         room = Decimal("inf") if ends.low is None or ends.high is None else ends.high - ends.low
         if room >= (ROOMY * step if more < MORE else 0):
             return ends
@@ -127,8 +131,13 @@ def _written(number: Number, value: float) -> Decimal:
     return Decimal(f"{to_unit(float(value), number.unit):.13g}")
 
 
-def _rounded(value: Decimal | None, step: Decimal, way: str) -> Decimal | None:
-    return None if value is None else value.quantize(step, way)
+def _rounded(scan: Scan, goal: int, value: Decimal | None, step: Decimal, way: str) -> Decimal | None:
+    """An end rounded inward; one that as good as is a round number is that number, unless it is known to fail."""
+    if value is None:
+        return None
+    near = value.quantize(step)
+    as_good = abs(near - value) <= 3 * Decimal(FINE) * abs(value)
+    return near if as_good and not scan.fails(value_of(scan.number, near), goal) else value.quantize(step, way)
 
 
 def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
@@ -139,7 +148,7 @@ def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
     return float(low), float(high)
 
 
-def _tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
+def tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
     """Every interval with the ends that are printed, tried at both and in between; what fails inside makes it shorter."""
     for _ in range(AGAIN):
         rounded = [(scan, goal, ends) for scan, goal in found if (ends := ends_of(scan, goal))]
@@ -170,10 +179,21 @@ def _best(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Decimal:
     inside = np.flatnonzero((scan.at >= low) & (scan.at <= high) & (scan.verdict == goal))
     room = np.minimum(scan.headroom[inside], bench.profile.headroom_enough) if goal == PASS else np.zeros(len(inside))
     most = scan.at[inside[room >= room.max(initial=-np.inf) - TIE]]
-    present = 0.5 * (low + high) if np.isnan(scan.present) else scan.present
-    near = _written(scan.number, most[np.argmin(np.abs(most - present))]).quantize(ends.step)
-    near = near if ends.low is None else max(near, ends.low)
-    return near if ends.high is None else min(near, ends.high)
+    near = _written(scan.number, most[np.argmin(np.abs(most - scan.start))]).quantize(ends.step)
+    if value_of(scan.number, near) < low:
+        near += ends.step
+    return near - ends.step if value_of(scan.number, near) > high else near
+
+
+def _inches(bench: Bench, scan: Scan, goal: int, ends: Ends) -> tuple[str, ...]:
+    """The sixteenths of an inch inside, by which bores are sold too; each tried."""
+    if not scan.number.inches:
+        return ()
+    low, high = (to_unit(end, "in") for end in _limits(scan, goal, ends))
+    texts = [str(Fraction(part, 16)) for part in range(math.ceil(low * 16), math.floor(high * 16) + 1)]
+    variants = [scan.number.apply(bench, parse(f"{text} in", "length").value) for text in texts]
+    verdicts = bench.verdicts(variants).tolist()
+    return tuple(text for text, verdict in zip(texts, verdicts, strict=True) if verdict <= goal)
 
 
 def _samples(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Iterator[Variant]:
@@ -201,6 +221,7 @@ def _change(bench: Bench, scan: Scan, goal: int, ends: Ends, told: Trials, row: 
         _speaking(told, row, PASS),
         told.draft.shims[row],
         scan.note,
+        _inches(bench, scan, goal, ends),
     )
 
 

@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from fitcheck.engine.states import REJECT
 from fitcheck.engine.variants import Bench
-from fitcheck.reasons.numbers import Number, Span
+from fitcheck.reasons.changing import Span
+from fitcheck.reasons.numbers import Number
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -39,6 +40,15 @@ class Scan:
         self.verdict = np.concatenate([self.verdict, verdict])[places]
         self.headroom = np.concatenate([self.headroom, headroom])[places]
 
+    @property
+    def start(self) -> float:
+        """From where a change is counted: the present value, or nothing where the kit has none."""
+        return 0.0 if np.isnan(self.present) else self.present
+
+    def fails(self, value: float, goal: int) -> bool:
+        """Whether that very value is known to miss the goal."""
+        return bool((self.verdict[self.at == value] > goal).any())
+
     def runs(self, goal: int) -> list[tuple[int, int]]:
         """First and last place of each row of neighbours that all reach the goal."""
         good = np.concatenate([[False], self.verdict <= goal, [False]])
@@ -46,11 +56,8 @@ class Scan:
         return [(int(first), int(end) - 1) for first, end in zip(turns[::2], turns[1::2], strict=True)]
 
     def run(self, goal: int) -> tuple[int, int]:
-        """The run nearest to the present value; where there is none yet, the one of most headroom."""
-        runs = self.runs(goal)
-        if np.isnan(self.present):
-            return max(runs, key=lambda run: self.headroom[run[0] : run[1] + 1].max())
-        return min(runs, key=lambda run: max(self.at[run[0]] - self.present, self.present - self.at[run[1]], 0.0))
+        """The run nearest to the present value."""
+        return min(self.runs(goal), key=lambda run: max(self.at[run[0]] - self.start, self.start - self.at[run[1]], 0.0))
 
     def gaps(self, goal: int) -> Iterator[Span]:
         """The gaps at the ends of the run in which the true ends lie; none where the search itself ends."""

@@ -13,7 +13,7 @@ from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import ABSENT, CANNOT, NOT_GIVEN, REJECT, VALUE
 from fitcheck.engine.verdict import BREAKS, applicable, headroom_of
 from fitcheck.kit_names import only_these
-from fitcheck.profile import Rule
+from fitcheck.profile import Fit, Rule
 from fitcheck.reasons.chain import Chain, Leaf
 
 WEAK = ("memory", "practice", "invented")  # evidence that nobody can look up or measure again
@@ -52,7 +52,8 @@ class Standing:
 
     kit: str
     table: KitTable | None  # of one row; None where the kit is not legal
-    unmet: Emptied | None  # the fits that do not meet; None where the kit is legal
+    unmet: Emptied | None  # why the kit is not legal; None where it is
+    fits: tuple[Fit, ...]  # those that do not meet
     rules: tuple[RuleLine, ...]  # broken ones first, then by headroom
     footing: Footing
 
@@ -74,7 +75,10 @@ def stand(chain: Chain) -> Standing:
     found = one_kit(only_these(bench.catalog, ids), bench.profile, bench.job, bench.train)
     table, unmet = (None, found) if isinstance(found, Emptied) else (found, None)
     lines = tuple(sorted(_lines(chain), key=_worst_first))
-    return Standing("+".join(ids.values()), table, unmet, lines, _footing(chain, lines, table.limiting_rule[0] if table else ""))
+    fits = tuple(fit for fit in bench.profile.fits if unmet and fit.name in unmet.fits)
+    return Standing(
+        "+".join(ids.values()), table, unmet, fits, lines, _footing(chain, lines, table.limiting_rule[0] if table else "")
+    )
 
 
 # --- every rule

@@ -198,7 +198,9 @@ def verdict_lines(standing: Standing) -> Iterator[str]:
         yield f"  set-up: {', '.join(setup_texts(standing.table, 0))}"
         yield from (f"  {remark}" for remark in standing.table.remarks[0])
     for text in standing.unmet.sentences if standing.unmet else ():
-        yield f"  not legal: {words.sentence(text)}"
+        yield from _wrapped(f"not legal: {words.sentence(words.quoted(text))}", "  ")
+    for fit in standing.fits:
+        yield from _wrapped(f"{fit.name}: {words.sentence(fit.reason)} Remedy: {words.sentence(fit.remedy)}", "  ")
     if standing.unmet:
         yield "  Its figures below are what they would be, could the parts be put together."
 

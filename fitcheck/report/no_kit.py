@@ -20,7 +20,9 @@ from fitcheck.report.remedies import change_text
 from fitcheck.report.why import Why, rule_sentence, whys
 
 MOST_RULES = 6  # told of each train; the rest is counted
-NONE_FOUND = "No one part was found, made up in one number or at its interfaces, with which one of the nearest kits would do."
+NONE_FOUND = (
+    "No one part was found, made up in one number or at its interfaces, with which the nearest kits would be better judged."
+)
 NOT_SPECIFIED = ("cost", "mass")  # of the part that a missing one is like
 
 
@@ -85,16 +87,17 @@ def _missing_lines(missing: Sequence[MissingPart]) -> Iterator[str]:
     for kit, some in groupby(missing, key=lambda one: "+".join(part.id for part in one.kit.values())):
         yield f"  A part that would do, each alone, in {kit}:"
         for one in some:
-            yield f"  - {_what(one)} {_becomes(one)}"
+            yield f"  - {_what(one)}: {_becomes(one)}"
             if met := [text for demand in one.asked if demand not in one.differs and (text := demand_text(demand))]:
                 yield f"    interfaces: {'; '.join(met)}"
-            like = one.kit[one.family].id
-            yield f"    the rest as {like}, in whose place it goes: {', '.join(_figures(one))}"
+            rest = f": {figures}" if (figures := ", ".join(_figures(one))) else ""
+            yield f"    the rest as {one.kit[one.family].id}, in whose place it goes{rest}"
 
 
 def _what(one: MissingPart) -> str:
     if one.change:
-        return change_text(one.change)
+        inches = f" (sold too as {words.listed(one.change.inches, 'or')} in)" if one.change.inches else ""
+        return f"{change_text(one.change)}{inches}"
     asked = words.listed([f"{demand_text(demand)}{_tried(one, demand)}" for demand in one.differs])
     return f"{words.article(words.family_word(one.family))} of {asked}"
 
@@ -108,10 +111,10 @@ def _tried(one: MissingPart, demand: Demand) -> str:
 def _becomes(one: MissingPart) -> str:
     still = f" ({', '.join(one.still)})" if one.still else ""
     if one.verdict == PASS:
-        return f"would pass: headroom {words.headroom(one.headroom)}{f' at {_best(one.change)}' if one.change else ''}"
+        return f"the kit would pass, headroom {words.headroom(one.headroom)}{f' at {_best(one.change)}' if one.change else ''}"
     if one.change:
-        return f"would at least no longer be rejected; still a caution{still}"
-    return f"would be legal; of the kits tried with it the best is a {words.verdict(one.verdict)}{still}"
+        return f"the kit would at least no longer be rejected; still a caution{still}"
+    return f"the kit would be legal; the best of those tried with it is a {words.verdict(one.verdict)}{still}"
 
 
 def _best(change: Change) -> str:
@@ -122,7 +125,7 @@ def demand_text(demand: Demand) -> str:
     """What a field must be: `outlet M10x1 bubble-flare`, `outer diameter at most 240 mm`; blank where nothing is asked."""
     name = demand.field.partition(".")[2].replace("_", " ")
     if demand.words is not None:
-        return "" if demand.own == () else f"{name} {words.listed([str(word) for word in demand.words], 'or')}"
+        return f"{name} {words.listed([str(word) for word in demand.words], 'or')}"
     low, high = (number_in_words(demand.field, end) if isfinite(end) else "" for end in (demand.low, demand.high))
     if demand.ranges:
         return f"{name} that takes {low}" if low == high else f"{name} that takes {low} to {high}"

@@ -15,6 +15,7 @@ from fitcheck.report import words
 
 REACHED = {PASS: "passes", CAUTION: "is at least no longer rejected"}
 SETUP_WORDS = {"rod_length": "rod", "shim_stack": "shims", "pedal_stop": "pedal stop"}
+MOST_FALLS, MOST_LIMITS = 3, 2  # told of a swap, and of an end
 CLOSING = (
     "Each of these was tried with all else as it is. At an end of an interval some rule is only just kept, and tolerances are"
     " not in it: order towards the value of most headroom. " + words.AID
@@ -42,8 +43,8 @@ def _swap_lines(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterat
         yield f"  {looked}; with none of them does the kit pass{_nor_caution(verdict)}."
         return
     none_passes = "" if swaps.goal == PASS else "with none of them does it pass; "
-    families = ", ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
-    yield f"  {looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}. {_how_many(swaps)}"
+    families = " or ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
+    yield f"  {looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}"
     for swap in swaps.best:
         yield from (f"  {line}" for line in _swap(swap, rules))
     if swaps.others:
@@ -56,7 +57,7 @@ def _nor_caution(verdict: int) -> str:
 
 
 def _how_many(swaps: Swaps) -> str:
-    return "All of them:" if len(swaps.best) == swaps.total else f"The best {len(swaps.best)}:"
+    return ":" if len(swaps.best) == swaps.total else f". The best {len(swaps.best)}:"
 
 
 def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Iterator[str]:
@@ -84,21 +85,30 @@ def _effects(swap: Swap, rules: Mapping[str, Rule]) -> Iterator[str]:
     if swap.stays:
         yield f"still said: {'; '.join(words.plain(words.short_reason(reason)) for reason in swap.stays)}"
     if swap.falls:
-        yield f"less room: {'; '.join(map(_fall, swap.falls))}"
+        yield f"less room: {_few(map(_fall, swap.falls), MOST_FALLS, '; ')}"
     yield from _sums(swap)
 
 
 def _sums(swap: Swap) -> Iterator[str]:
-    """Set-up and cost, where they change."""
-    setup = [
-        f"{SETUP_WORDS.get(moved.metric, swap.setting)} {_from_to(moved, named=False)}" for moved in swap.setup if _differs(moved)
-    ]
+    """Set-up and cost, where they change; of a kit that was not legal what they are now."""
+    setup = [f"{SETUP_WORDS.get(moved.metric, swap.setting)} {_become(moved, swap)}" for moved in swap.setup if _differs(moved)]
     if setup:
         yield f"set-up: {'; '.join(setup)}"
-    if swap.cost.before is None or swap.cost.after is None:
+    if swap.cost.after is None or (swap.cost.before is None and not swap.fits):
         yield "cost: not given for every part"
     elif _differs(swap.cost):
-        yield f"cost: {_from_to(swap.cost, named=False)}"
+        yield f"cost: {_become(swap.cost, swap)}"
+
+
+def _become(moved: Moved, swap: Swap) -> str:
+    return _one(moved.metric, moved.after) if swap.fits else _from_to(moved, named=False)
+
+
+def _few(texts: Iterable[str], most: int, between: str) -> str:
+    """The first of some texts, and how many more there are."""
+    every = list(texts)
+    more = [f"{len(every[most:])} more"] if every[most:] else []
+    return between.join([*every[:most], *more])
 
 
 def _fall(moved: Moved) -> str:
@@ -137,7 +147,7 @@ def _change_lines(remedies: Remedies) -> Iterator[str]:
             yield f"  The kit {REACHED[goal]} with"
             yield from (f"    {line}" for change in some for line in _change(change))
     yield from _named([number.name for number in changes.narrow], "  Over less than can be written down it does with: {}.")
-    idle = f"  No change of one of these mends it ({GRID} values of each, or more, were tried): {{}}."
+    idle = f"  Changing one of these alone does not mend it ({GRID} values of each, or more, were tried): {{}}."
     yield from _named([number.name for number in changes.idle], idle)
     yield from _named(map(words.family_word, changes.staying), "  What stays in the vehicle was not sought in other sizes: {}.")
 
@@ -153,6 +163,8 @@ def _change(change: Change) -> Iterator[str]:
     told = [f"limits: {', '.join(_limits(change))}"] if change.below or change.above else []
     if change.best is not None:
         told.append(_best(change))
+    if change.inches:
+        told.append(f"sixteenths of an inch: {', '.join(change.inches)} in")
     if change.others:
         told.append(f"{words.counted(change.others, 'other interval')} further away")
     if change.note:
@@ -201,9 +213,9 @@ def _short(value: float, digits: int) -> str:
 def _limits(change: Change) -> Iterator[str]:
     """The rules that speak beyond either end."""
     if change.below:
-        yield f"{' and '.join(change.below)} below"
+        yield f"{_few(change.below, MOST_LIMITS, ' and ')} below"
     if change.above:
-        yield f"{' and '.join(change.above)} above"
+        yield f"{_few(change.above, MOST_LIMITS, ' and ')} above"
 
 
 def _best(change: Change) -> str:

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from fitcheck.engine.result import Group, KitTable, Result
+from fitcheck.engine.result import Emptied, Group, KitTable, Result
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding
 from fitcheck.job import Job
@@ -125,9 +125,20 @@ def _group(result: Result, group: Group) -> dict[str, Any]:
     value["rules"] = _rules(result.broken_by.get(group, {}), result.only_by.get(group, {}))
     value["best"] = _kits(result.best.get(group), 1)
     value["nearest_misses"] = _kits(result.nearest.get(group), 5)
-    emptied = result.emptied.get(group)
-    value["emptied_by"] = None if emptied is None else {"fits": list(emptied.fits), "sentences": list(emptied.sentences)}
+    value["emptied_by"] = _emptied(result.emptied.get(group))
     return value
+
+
+def _emptied(emptied: Emptied | None) -> dict[str, Any] | None:
+    """Minimal conflicts of fits, and how many legal kits there would be without some."""
+    if emptied is None:
+        return None
+    return {
+        "fits": list(emptied.fits),
+        "sentences": list(emptied.sentences),
+        "conflicts": [list(conflict) for conflict in emptied.conflicts],
+        "without": [{"fits": list(some.names), "legal": some.kits} for some in emptied.freeing],
+    }
 
 
 def _rules(broken_by: Mapping[str, int], only_by: Mapping[str, int]) -> dict[str, dict[str, int]]:
