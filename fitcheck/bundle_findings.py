@@ -112,7 +112,7 @@ def _waiver(standing: Standing, waived: Waived) -> Iterator[Finding]:
         found = f"{of} that ended with {waiver.until.isoformat()}"
         mend = "mend the kit, or let its owner decide anew"
         yield Finding(waiver.place, "expired-waiver", found, f"one that holds on {standing.on.isoformat()}", mend, "caution")
-    if not waived.used and standing.table:
+    if waived.known and not waived.used and standing.table:
         found = f"{of} that nothing needs: the kit keeps the rule"
         yield Finding(waiver.place, "unused-waiver", found, "waivers of broken rules", "take the waiver away", "caution")
 
@@ -149,15 +149,15 @@ def _profile(standing: Standing) -> Iterator[Finding]:
 def _outcome(standing: Standing) -> str:
     """The verdict, headroom, limiting rule and figures, where they are not what they were; what changed beside is told too."""
     then, table = standing.bundle.frozen, standing.aside
+    figures = "entries changed too" if standing.changes else _effect(standing)
     if table is None:
-        return "the kit is no longer legal"
+        return f"the kit is no longer legal{f'; {figures}' if standing.changes else ''}"
     now = (VERDICT_WORDS[int(table.verdict[0])], f"{float(table.headroom[0]):.4g}", table.limiting_rule[0])
     was = (then.verdict, f"{then.headroom:.4g}", then.limiting_rule) if then else now
     words = ("verdict", "headroom", "limiting rule")
     told = [f"{word} {old or 'none'} -> {new or 'none'}" for word, old, new in zip(words, was, now, strict=True) if old != new]
     waived = ", waivers aside" if told and standing.waivers else ""
-    beside = " (entries changed too)" if standing.changes else ""
-    return f"{', '.join(told) or 'verdict and headroom stay'}{waived}; {_effect(standing)}{beside}"
+    return f"{', '.join(told) or 'verdict and headroom stay'}{waived}; {figures}"
 
 
 def _not_frozen(standing: Standing) -> Iterator[Finding]:

@@ -137,10 +137,9 @@ def _bundle(source: Source, read: Reader) -> tuple[Finding, ...]:
         profile = read.named_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent)
     except InputError as error:
         return tuple(found if lost else [*found, *error.findings])
-    found += waiver_findings(source, profile)
-    if not any(finding.severity == "error" for finding in found):
-        found += part_findings(bundle_of(source, read.dimensions), profile, read)
-    return tuple(found)
+    sound = not any(finding.severity == "error" for finding in found)
+    parts = part_findings(bundle_of(source, read.dimensions), profile, read) if sound else []
+    return (*found, *waiver_findings(source, profile), *parts)
 
 
 _CHECKS = {"catalog": _catalog, "profile": _profile, "job": _job, "bundle": _bundle, "accepted": _accepted}

@@ -45,7 +45,7 @@ def bundle(job: Path, kit: str, to: Path) -> int:
     say_findings(inputs.findings)
     freezing = freeze(inputs, kit, to)
     written = write_whole(to.parent, {to.name: lambda stream: stream.write(freezing.text)}) if freezing.text else ()
-    show(freeze_lines(freezing, to if written else None))
+    show(freeze_lines(freezing, to if written else None, inputs.catalog.complete))
     return outcome((), inputs.catalog.complete, 1, freezing.rejected)  # names that lead nowhere concern other kits
 
 

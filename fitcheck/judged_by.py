@@ -34,7 +34,11 @@ class Altered:
             return f"{self.kind} {self.name} is new ({self.now})"
         if self.now is None:
             return f"{self.kind} {self.name} is gone ({self.then})"
-        return f"{self.kind} {self.name} was {self.then}, is {self.now}"
+        was, now = self.then.split(", "), self.now.split(", ")
+        gone, new = (", ".join(word for word in one if word not in other) for one, other in ((was, now), (now, was)))
+        if gone and new:
+            return f"{self.kind} {self.name}: {gone} -> {new}"
+        return f"{self.kind} {self.name}: {f'now also {new}' if new else f'no longer {gone}'}"
 
 
 @dataclass(frozen=True)

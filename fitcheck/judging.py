@@ -28,6 +28,7 @@ class Judged:
     standing: Standing | None
     findings: tuple[Finding, ...]
     digests: Mapping[str, str]  # file as named -> SHA-256 of its bytes, of all that was read for it
+    kind: str  # what kind of file it is; only a bundle can be judged
     waivers: tuple[Waiver, ...]  # what may be broken for a while; how each stands is known where the kit could be judged
 
     @property
@@ -51,8 +52,8 @@ class Judgements:
 
     @property
     def read(self) -> dict[str, str]:
-        """The bundle files by name, and what they are."""
-        return {judged.file: "bundle" for judged in self.bundles if judged.digests}
+        """The files by name, and what they are."""
+        return {judged.file: judged.kind for judged in self.bundles if judged.digests}
 
     @property
     def digests(self) -> dict[str, str]:
@@ -74,6 +75,7 @@ def judge_files(paths: Sequence[Path], on: date) -> Judgements:
 
 def _judged(source: Source, read: Reader, on: date) -> Judged:
     digests = {source.file: source.digest} if source.digest else {}
+    kind = kind_of(source.values)
     waivers: tuple[Waiver, ...] = ()
     try:
         bundle = _bundle(source)
@@ -84,10 +86,10 @@ def _judged(source: Source, read: Reader, on: date) -> Judged:
         lost = lost_parts(bundle, catalog, read.files(bundle))
         found = None if lost else _stands(bundle, profile, catalog, read, on)
     except InputError as error:
-        return Judged(source.file, None, error.findings, digests, waivers)
+        return Judged(source.file, None, error.findings, digests, kind, waivers)
     said = {*bundle.findings, *profile.findings, *catalog.findings, *lost, *waiver_findings(source, profile)}
     told = findings_of(found) if found else ()
-    return Judged(source.file, found, tuple(sorted({*said, *told})), {**digests, **catalog.digests}, waivers)
+    return Judged(source.file, found, tuple(sorted({*said, *told})), {**digests, **catalog.digests}, kind, waivers)
 
 
 def _stands(bundle: Bundle, profile: Profile, catalog: Catalog, read: Reader, on: date) -> Standing:

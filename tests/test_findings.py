@@ -130,7 +130,7 @@ def test_of_each_problem_so_many_are_written_and_the_rest_is_counted() -> None:
     assert len(log["runs"][0]["results"]) == 4
     (note,) = log["runs"][0]["invocations"][0]["toolExecutionNotifications"]
     assert note["message"]["text"] == "4 more of comma are left out"
-    assert "And 4 more of comma." in FORMATS["text"](many, 1, 3).splitlines()
+    assert "And 4 more of comma: --most 7 shows them." in FORMATS["text"](many, 1, 3).splitlines()
     assert "4 more of comma are left out" in FORMATS["junit"](many, 1, 3)
     assert "more of" not in FORMATS["text"](many, 1, 7)
 
@@ -201,7 +201,7 @@ def test_what_is_accepted_is_left_out_first() -> None:
 
 
 def test_nothing_checked_is_never_a_success() -> None:
-    for empty, word in ((gate(read={}, complete=False), "nothing was checked"), (gate(complete=False), "incomplete")):
+    for empty, word in ((gate(read={}, complete=False), "nothing was checked"), (gate(complete=False), "Incomplete")):
         log = json.loads(FORMATS["sarif"](empty, 3, 9))
         SARIF.validate(log)
         assert not log["runs"][0]["invocations"][0]["executionSuccessful"]

@@ -252,7 +252,9 @@ def test_the_code_tells_what_was_found(demo: Path, arguments: list[str], code: i
     monkeypatch.chdir(demo)
     job = "small.toml" if "new.toml" in arguments else "old.toml"
     assert cli.run(["impact", job, *arguments]) == code
-    assert said in capsys.readouterr().err
+    heard = capsys.readouterr()
+    assert said in heard.err
+    assert ("Incomplete: " in heard.out) == (code == 3)
 
 
 def test_the_real_program_tells_it(demo: Path) -> None:

@@ -72,7 +72,6 @@ def test_what_became_of_each_waiver_is_a_finding(waived: Path, capsys: pytest.Ca
         ("unused-waiver", "warning"),
         ("unused-waiver", "warning"),
         ("unused-waiver", "warning"),
-        ("unused-waiver", "warning"),
         ("waived-rule", "warning"),
     ]
     (used,) = [one["message"]["text"] for one in plough if one["ruleId"] == "waived-rule"]
@@ -123,3 +122,12 @@ def test_all_bundles_tell_all_their_findings_as_text(waived: Path, capsys: pytes
     assert "more of" not in out
     assert out.count("which is no rule of the profile") == 1
     assert out.splitlines()[-1] == "Incomplete: something that was asked for could not be read or judged."
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_another_kind_of_file_is_not_taken_for_a_bundle(form: str, own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["judge", str(own / "profile.toml"), "--format", form]) == 3
+    out = capsys.readouterr().out
+    assert "a bundle: a file with the parts of a kit" in out
+    if form == "text":
+        assert "Checked 1 file (1 profile): 1 error, 0 cautions." in out

@@ -40,7 +40,7 @@ def test_an_assumption_that_changed_is_told_with_the_figures_it_moved(own: Path)
     moved = {move.metric for move in stands(own).moves}
     assert {"bite_point", "bite_height", "bite_band"} <= moved  # all of them looked at on the slope
     assert not moved & {"effort_peak", "release_margin", "torque_factor"}
-    assert "assumption slope was 11.309932474 deg, is 5.71059313" in told(own)  # arc tangent of 0.2 and of 0.1
+    assert "assumption slope: 11.309932474 deg -> 5.71059313" in told(own)  # arc tangent of 0.2 and of 0.1
     assert "What came of it: verdict and headroom stay; " in told(own)
     assert "bite_height 58.9642 % -> " in told(own)
 
@@ -48,7 +48,7 @@ def test_an_assumption_that_changed_is_told_with_the_figures_it_moved(own: Path)
 def test_a_bound_that_moved_is_told_with_the_verdict_it_turned(own: Path) -> None:
     add(own, '\n[rules.effort-limit]\nupper = "60 N"\n')
     said = told(own)
-    assert "rule effort-limit was effort_peak at most 250 N, reject, scale 50 N, is effort_peak at most 60 N, reject," in said
+    assert "rule effort-limit: effort_peak at most 250 N -> effort_peak at most 60 N. What" in said
     assert "verdict pass -> reject" in said
     assert "limiting rule effort-drop -> effort-limit; no figure moved" in said
 
@@ -60,6 +60,23 @@ def test_rules_that_came_and_went_are_told(own: Path) -> None:
     assert "rule effort-drop is gone (effort_drop at most 45 %, caution, scale 15 %)" in said
     assert "rule small-jump is new (jump at most 9 mm, caution, scale 1 mm)" in said
     assert "limiting rule effort-drop -> " in said
+
+
+def test_what_else_a_rule_asks_is_told_too(own: Path) -> None:
+    other = {"effort-limit": "waivable = false", "speed": "severity = 'caution'", "crank-thrust": "not_given = 'caution'"}
+    add(own, "".join(f"\n[rules.{name}]\n{line}\n" for name, line in other.items()))
+    said = told(own)
+    assert "rule effort-limit: now also not to be waived; " in said
+    assert "rule speed: reject -> caution. " in said
+    assert "rule crank-thrust: no longer only said where not given; " in said
+    assert "verdict and headroom stay; no figure moved" in said
+
+
+def test_a_kit_that_is_not_legal_any_more_says_whether_entries_changed_too(own: Path) -> None:
+    add(own, "\n[fits.spline]\nequal = ['disc.spline', 'application.flywheel_pattern']\n")
+    assert told(own).endswith("What came of it: the kit is no longer legal")
+    spoiled(own, disc=("lorry-240", "spline", "another"))
+    assert told(own).endswith("What came of it: the kit is no longer legal; entries changed too")
 
 
 def test_fits_that_changed_are_told(own: Path) -> None:

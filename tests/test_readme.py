@@ -9,6 +9,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+from itertools import cycle
 from pathlib import Path
 
 import pytest
@@ -66,11 +67,20 @@ def test_every_command_shown_exists() -> None:
     assert words <= set(program.commands)
 
 
-def shown_commands() -> list[str]:
-    """Every line of a block that types a command, in the order of the page, without what is said beside it."""
-    lines = [line for block in BLOCKS for line in block.splitlines()]
-    typed = [re.match(r"(?:\$ |  \.venv/bin/)?(fitcheck [a-z]+ .*?)(?: {2,}\(.*)?$", line) for line in lines]
-    return [found[1] for found in typed if found]
+def shown_commands() -> dict[str, str]:
+    """Every line of a block that types a command, in the order of the page, and what the page says that comes out, if it does.
+
+    Words in capitals stand for a kit: any that the page names.
+    """
+    found = {}
+    kits = cycle(sorted(set(re.findall(r"[a-z0-9-]+(?:\+[a-z0-9-]+){7,}", README)), reverse=True))
+    for block in BLOCKS:
+        for line in block.splitlines():
+            typed = re.match(r"(?:\$ |  \.venv/bin/)?(fitcheck [a-z]+ .*?)(?: {2,}\(.*)?$", line)
+            if typed:
+                out = block.partition("\n")[2] if line.startswith("$ ") else ""
+                found[re.sub(r"\bKIT\b", lambda _: next(kits), typed[1])] = out
+    return found
 
 
 def test_every_command_shown_runs(demo: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch, capsys) -> None:
@@ -82,7 +92,7 @@ def test_every_command_shown_runs(demo: Path, tmp_path_factory: pytest.TempPathF
     (beside / "new-slaves.toml").write_text(PART.replace("mine-20", "mine-22").replace("20.64", "22.2"), encoding="utf-8")
     commands = shown_commands()
     assert len(commands) > 12
-    for command in commands:
+    for command, out in commands.items():
         words = shlex.split(command)[1:]
         monkeypatch.chdir(beside if re.search(r"fitcheck-demo|\bbad\b", command) else inside)
         code = cli.run(words)
@@ -90,6 +100,7 @@ def test_every_command_shown_runs(demo: Path, tmp_path_factory: pytest.TempPathF
         strict = words[:2] == ["check", "bad"] or "caution" in words
         assert code == int(strict), (command, heard.err)
         assert heard.out, command
+        assert out in ("", heard.out), command
 
 
 def test_the_commands_shown_are_found_wherever_they_stand() -> None:

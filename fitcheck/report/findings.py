@@ -11,7 +11,7 @@ from fitcheck.gate import Gate
 from fitcheck.report.junit import junit
 from fitcheck.report.sarif import sarif
 from fitcheck.report.summary import FORMAT, finding_values, json_text
-from fitcheck.report.words import counted, plain
+from fitcheck.report.words import INCOMPLETE, counted, plain
 from fitcheck.version import VERSION
 
 # Findings (in SARIF and JUnit results) of one kind of problem that are written unless somebody asks for more; the rest is
@@ -28,7 +28,7 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
     apart = replace(gate, findings=tuple(finding for finding in gate.fresh if finding not in gate.in_lines))
     kept, left_out = apart.shown(most)
     yield from (plain(str(finding)) for finding in kept)
-    yield from (f"And {count} more of {problem}." for problem, count in left_out.items())
+    yield from (f"And {count} more of {problem}: --most {most + count} shows them." for problem, count in left_out.items())
     yield from map(plain, gate.lines)
     kinds = Counter(gate.read.values())
     files = ", ".join(_files(number, kind) for kind, number in sorted(kinds.items()))
@@ -40,7 +40,7 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
     if not gate.read:
         yield "Nothing was checked."
     elif not gate.complete:
-        yield "Incomplete: something that was asked for could not be read or judged."
+        yield INCOMPLETE
 
 
 def _files(number: int, kind: str) -> str:

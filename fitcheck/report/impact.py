@@ -11,7 +11,7 @@ from fitcheck.report import words
 from fitcheck.report.words import plain
 
 
-def impact_lines(found: Impact) -> Iterator[str]:
+def impact_lines(found: Impact, complete: bool = True) -> Iterator[str]:
     """The entries, then vehicle by vehicle what comes, goes and flips, then vehicles won and lost and parts outdone."""
     yield "Entries: " + (", ".join(f"{entry.family}.{plain(entry.id)} {entry.how}" for entry in found.entries) or "none") + "."
     for group, one in found.groups.items():
@@ -29,6 +29,8 @@ def impact_lines(found: Impact) -> Iterator[str]:
     for pair in found.bettered:
         yield f"Bettered on every count: {pair.family}.{pair.old} by {pair.family}.{pair.by}"
     yield _judged(found)
+    if not complete:
+        yield words.INCOMPLETE
     yield words.AID
 
 

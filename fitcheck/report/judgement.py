@@ -23,7 +23,7 @@ from fitcheck.quantities import to_unit
 from fitcheck.report.csv import number
 from fitcheck.report.summary import finding_values
 from fitcheck.report.view import setup_texts
-from fitcheck.report.words import AID, CAUTIONS, counted, headroom, plain, reason_line, sentence
+from fitcheck.report.words import AID, CAUTIONS, INCOMPLETE, counted, headroom, plain, reason_line, sentence
 
 BY_THE_KIT = ("rules.", "fits.")  # findings whose reasons are told with the kit
 
@@ -141,7 +141,7 @@ def _change_line(change: Change) -> str:
     return f"{change.family}.{change.part.id} at {change.part.place}: {words[change.same_values]}"
 
 
-def freeze_lines(freezing: Freezing, written: Path | None) -> Iterator[str]:
+def freeze_lines(freezing: Freezing, written: Path | None, complete: bool = True) -> Iterator[str]:
     """What was frozen and how it is judged, waivers aside; what is said of a kit that is not legal."""
     yield freezing.kit
     if freezing.table:
@@ -151,6 +151,8 @@ def freeze_lines(freezing: Freezing, written: Path | None) -> Iterator[str]:
         yield f"  not legal: {plain(text)}"
     yield from (f"  waiver kept: {plain(_waiver_text(waiver))}" for waiver in freezing.waivers)
     yield f"Written: {plain(str(written))}" if written else "Nothing was written: only legal kits can be frozen."
+    if not complete:
+        yield INCOMPLETE
     yield AID
 
 

@@ -6,7 +6,7 @@ import re
 from xml.etree import ElementTree
 
 from fitcheck.gate import Gate, Result
-from fitcheck.report.words import plain
+from fitcheck.report.words import INCOMPLETE, plain
 
 # What XML 1.0 (fifth edition, section 2.2) has no room for, whether escaped or not.
 _NO_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -40,7 +40,7 @@ def _whole(suite: ElementTree.Element, gate: Gate) -> None:
     if not gate.read:
         _say(case, "error", "nothing was checked")
     elif not gate.complete:
-        _say(case, "error", "incomplete: something that was asked for could not be read or judged")
+        _say(case, "error", INCOMPLETE)
 
 
 def _result(suite: ElementTree.Element, gate: Gate, result: Result) -> None:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 from fitcheck.errors import Finding, Place
 from fitcheck.fingerprint import SCHEME
 from fitcheck.gate import Gate, Result
-from fitcheck.report.words import plain
+from fitcheck.report.words import INCOMPLETE, plain
 from fitcheck.version import VERSION
 
 _LEVELS = {"error": "error", "caution": "warning"}
@@ -41,7 +41,7 @@ def _invocation(gate: Gate, code: int, left_out: Mapping[str, int]) -> dict[str,
     if not gate.read:
         notes.append(("error", "nothing was checked"))
     elif not gate.complete:
-        notes.append(("error", "incomplete: something that was asked for could not be read or judged"))
+        notes.append(("error", INCOMPLETE))
     return {
         "executionSuccessful": gate.complete and bool(gate.read),
         "exitCode": code,

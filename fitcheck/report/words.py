@@ -16,6 +16,8 @@ from fitcheck.quantities import to_unit
 
 AID = "A screening aid computed from catalog figures; not an approval."
 
+INCOMPLETE = "Incomplete: something that was asked for could not be read or judged."
+
 CAUTIONS = (
     AID,
     "Follow the instructions of the makers of the parts and of the vehicle, and local law. They come before anything said here.",

@@ -77,7 +77,7 @@ def _told(part: Part, fits: list[Fit], catalog: Catalog) -> Finding:
     there = listed([_other_side(part, fit, catalog) for fit in fits])
     key = next((field.partition(".")[2] for field in fits[0].fields if family_of(field) == part.family), "")
     mend = "check these words and figures, add what they meet, or take the part away"
-    return about(part, key, "fits-nothing", words, f"something in the catalog that it meets: {there}", mend)
+    return about(part, key, "fits-nothing", words, f"something in the catalog that it meets; there is only {there}", mend)
 
 
 def _interface(part: Part, fit: Fit) -> str:
@@ -89,6 +89,6 @@ def _interface(part: Part, fit: Fit) -> str:
 
 def _other_side(part: Part, fit: Fit, catalog: Catalog) -> str:
     if fit.kind == "fitted":
-        return "an application without a fitted part of this family"
+        return "an application that keeps another"
     others = [field for field in fit.fields if family_of(field) != part.family]
     return listed([f"{field} {values_in_words(field, catalog.families[family_of(field)])}" for field in others] or ["itself"])
