@@ -145,3 +145,11 @@ def matters(kit: Bench, leaf: Leaf) -> bool:
 def with_part(kit: Bench, part: Part) -> Bench:
     families = {**kit.catalog.families, part.family: (part,)}
     return Bench(Catalog(families), kit.profile, kit.job, kit.train, {family: each.id for family, each in kit.parts.items()})
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_quantity_of_a_kit_can_be_shown(seed: int) -> None:
+    chain = Chain(bench(seed))
+    for name in chain.names:
+        lines = list(tree_lines(chain.tree(name, levels=1), set()))
+        assert lines[0].startswith(name)
