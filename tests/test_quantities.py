@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from fitcheck.engine.table import METRICS
 from fitcheck.quantities import LONGEST, UNITS, Quantity, QuantityError, describe, from_unit, parse, phrase, quoted, to_unit
+from fitcheck.report.chain import SHOWN
 
 # Our spelling in the words of pint, written down apart from the code; what is not here is spelled alike.
 IN_PINT = {
@@ -43,6 +44,11 @@ IN_PINT = {
     "kg/m3": "kilogram/meter**3",
     "mm2/s": "millimeter**2/second",
     "m2/s": "meter**2/second",
+    "1/m2": "1/meter**2",
+    "m3/Pa": "meter**3/pascal",
+    "m/N": "meter/newton",
+    "Pa s": "pascal*second",
+    "mPa s": "millipascal*second",
 }
 LINEAR = [
     (dimension, unit)
@@ -277,6 +283,15 @@ def test_every_unit_has_the_dimension_it_is_listed_under():
     for dimension, units in UNITS.items():
         kinds = {REGISTRY.Quantity(1.0, IN_PINT.get(unit, unit)).dimensionality for unit in units if unit != "%"}
         assert len(kinds) == 1, dimension
+
+
+@pytest.mark.parametrize(("unit", "shown"), SHOWN.items())
+def test_what_is_only_shown_against_pint(unit, shown):
+    """Quantities between given fields and metrics: the SI unit of their docstring, and the one in which a tree shows them."""
+    si = {"-": "", "rad": "rad"}.get(unit, unit)
+    one = in_pint(Fraction(1), shown, EXACT) / in_pint(Fraction(1), si, EXACT)
+    assert from_unit(1.0, shown) == pytest.approx(float(one), rel=1e-15)
+    assert REGISTRY.Quantity(1, IN_PINT.get(shown, shown)).check(REGISTRY.Quantity(1, IN_PINT.get(si, si)).dimensionality)
 
 
 def test_every_metric_is_shown_in_a_unit_of_its_dimension():
