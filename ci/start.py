@@ -23,7 +23,7 @@ STAMP = os.path.join(VENV, "installed-by-start.json")  # removed before installi
 USAGE = """usage: python3 ci/start.py demo [ARGUMENT...]   install, then run `fitcheck demo`
        python3 ci/start.py test [ARGUMENT...]   install, then lint, check types and run all tests;
                                                 with arguments: only pytest with these, such as `-k name`
-       python3 ci/start.py bench [SIZE...]      install, then measure kits per second and memory on one core
+       python3 ci/start.py bench [SIZE...]      install, then time the gates, and kits per second and memory on one core
 """
 
 

@@ -54,6 +54,7 @@ def command(short: str, *examples: str) -> Callable[[Callable[..., int]], click.
         "fitcheck count job.toml                how many kits are legal?",
         "fitcheck screen job.toml               judge and rank every legal kit",
         "fitcheck judge bundles                 are the kits that were frozen still good?",
+        "fitcheck reasons job.toml KIT          why is this kit judged so?",
     ),
     epilog=EXIT_CODES,
     context_settings={"help_option_names": ["-h", "--help"]},

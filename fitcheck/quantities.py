@@ -180,6 +180,7 @@ class _Scale(NamedTuple):
 
 
 # SI values of the units, exact by definition (NIST SP 811, 2008, appendix B.8); the tests hold each against a general library.
+# Those of the last line are only shown: no field is written in them.
 _FACTORS = """
 mm = 1/1000; cm = 1/100; m = 1; um = 1/1000000; in = 127/5000; ft = 381/1250; thou = 127/5000000
 mm2 = 1/1000000; cm2 = 1/10000; m2 = 1; in2 = 16129/25000000
@@ -200,6 +201,7 @@ kg/m3 = 1; kg/L = 1000; g/mL = 1000
 mm2/s = 1/1000000; cSt = 1/1000000; m2/s = 1
 mL/m = 1/1000000; cc/m = 1/1000000; cc/ft = 1/304800; mL/ft = 1/304800
 1/K = 1
+mm/kN = 1/1000000; mL/bar = 1/100000000000; bar/kN = 100; N/bar = 1/100000; mPa s = 1/1000
 """
 _PI = 31415926535897932384626433832795028841971693993751  # over 1e49, cut after fifty digits
 

@@ -11,9 +11,11 @@ import sys
 from pathlib import Path
 
 import pytest
+import tomli
 
 import fitcheck
 from fitcheck import cli, demo, inputs
+from fitcheck.catalog.parts import TRAINS
 from fitcheck.engine.unfinished import Unfinished
 from fitcheck.errors import InputError, OutputError, UsageError
 from fitcheck.report import files, words
@@ -101,7 +103,7 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
     [
         (["chekc", "x"], "There is no command 'chekc'. Did you mean 'check'?"),
         (["scren", "x"], "Did you mean 'screen'?"),
-        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge, impact, changes, compare."),
+        (["qqq"], "There are: demo, screen, count, check, rules, bundle, judge, reasons, impact, changes, compare."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
         (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
         (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),
@@ -383,8 +385,8 @@ def test_the_count_is_that_of_the_screening(screened) -> None:
     assert ended.stdout.splitlines()[-1].split() == ["all", str(legal)]
 
 
-def test_nothing_heavy_is_loaded_before_it_is_needed() -> None:
-    """A wrong word must not wait for number crunching to load; a check of files must not load the face of notebooks."""
+def test_nothing_heavy_is_loaded_before_it_is_needed(tmp_path) -> None:
+    """A wrong word must not wait for number crunching to load; a gate must not load what reports and notebooks need."""
 
     def loaded(*arguments: str) -> set[str]:
         code = f"import sys, fitcheck.cli as c; c.run({list(arguments)}); print(*sys.modules, file=sys.stderr)"
@@ -392,7 +394,15 @@ def test_nothing_heavy_is_loaded_before_it_is_needed() -> None:
         return set(ended.stderr.split())
 
     assert not {"numpy", "pandas", "pint", "rich", "jinja2", "jsonschema"} & loaded("--help")
-    assert not {"pandas", "rich", "jinja2"} & loaded("check", str(DEMO))
+    frozen = tomli.loads((DEMO / "bundles" / "hay-lorry.toml").read_text("utf-8"))
+    kit = "+".join(frozen["parts"][family] for family in TRAINS[frozen["train"]])
+    for command in (
+        ("check", str(DEMO)),
+        ("judge", str(DEMO / "bundles")),
+        ("bundle", str(DEMO / "job.toml"), kit, "--to", str(tmp_path / "kit.toml")),
+    ):
+        assert not {"pandas", "pint", "rich", "jinja2", "jsonschema"} & loaded(*command), command
+    assert (tmp_path / "kit.toml").exists()
 
 
 @pytest.mark.parametrize("colour", [{}, {"NO_COLOR": "1"}, {"FORCE_COLOR": "1"}])

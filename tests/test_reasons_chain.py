@@ -290,3 +290,11 @@ def test_a_kit_that_is_not_legal_is_told_so_and_still_has_its_numbers() -> None:
     assert found.unmet is not None
     assert "spline" in found.unmet.fits
     assert any(line.kind == KEPT for line in found.rules)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_quantity_of_a_kit_can_be_shown(seed: int) -> None:
+    chain = Chain(bench(seed))
+    for name in chain.names:
+        lines = list(tree_lines(chain.tree(name, levels=1), set()))
+        assert lines[0].startswith(name)

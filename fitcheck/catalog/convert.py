@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, cached_property, lru_cache
 from math import inf
 from typing import Any, Literal, NamedTuple
 
@@ -30,78 +30,15 @@ class Converted:
 def to_si(name: str, value: Mapping[str, Any], spoiled: Collection[Path] = ()) -> Converted:
     """The values of a table by its schema; those at `spoiled` paths, and what could not be converted, are left out."""
     result = Converted()
-    walked = _Walk(result, spoiled).value(document(name), value, ())
+    walked = _Walk(result, spoiled).value(_shape(name), value, ())
     result.values = walked if isinstance(walked, dict) else {}
     return result
 
 
-@dataclass
-class _Walk:
-    """One walk over a table, schema and values side by side."""
-
-    result: Converted
-    spoiled: Collection[Path]
-
-    def value(self, schema: Mapping[str, Any], value: object, path: Path) -> object:
-        """One value in SI, or `_BAD`."""
-        if path in self.spoiled:
-            return _BAD
-        if isinstance(value, dict):
-            return self.table(schema, value, path)
-        if isinstance(value, list):
-            return self.row(schema, value, path)
-        if "x-dimension" in schema:
-            return self.quantity(schema, value, path)
-        if "x-port" in schema and isinstance(value, str):
-            self.result.ports.append((path, value))
-        return value
-
-    def table(self, schema: Mapping[str, Any], value: Mapping[str, Any], path: Path) -> object:
-        """A table, its keys for units used up; keys that the schema does not know are left out."""
-        converted = {}
-        for key, below in value.items():
-            part = schema.get("properties", {}).get(key, schema.get("additionalProperties"))
-            if not isinstance(part, dict):
-                continue
-            if "x-unit-of" in part:
-                self.unit(part["x-unit-of"], below, (*path, key))
-                continue
-            if "x-unit" in part and isinstance(below, list):
-                part = part | {"x-in": value.get(part["x-unit"])}
-            converted[key] = self.value(part, below, (*path, key))
-        return {key: below for key, below in converted.items() if below is not _BAD}
-
-    def row(self, schema: Mapping[str, Any], value: list[Any], path: Path) -> object:
-        """A list; one bad member spoils it, for its length means something."""
-        item = schema.get("items", {}) | {key: schema[key] for key in schema if key.startswith("x-")}
-        items = [self.value(chosen(item, below), below, (*path, at)) for at, below in enumerate(value)]
-        return _BAD if any(below is _BAD for below in items) else tuple(items)
-
-    def unit(self, dimension: str, unit: object, path: Path) -> None:
-        """The unit of a list of numbers."""
-        if isinstance(unit, str) and path not in self.spoiled and unit not in UNITS[dimension]:
-            wanted = f"a unit of {dimension.replace('_', ' ')}"
-            self.result.faults.append(Fault(path, "unknown-unit", shown(unit), wanted, nearest(unit, UNITS[dimension])))
-
-    def quantity(self, schema: Mapping[str, Any], value: object, path: Path) -> object:
-        """One number in SI, within its bounds."""
-        try:
-            number, tolerance, broken = _measured(_measure(schema), value)
-        except QuantityError as error:
-            self.result.faults.append(Fault(path, error.problem, error.found, error.expected, error.mend))
-            return _BAD
-        if broken:
-            self.result.faults.append(_out_of_bounds(schema, value, broken, path))
-        if tolerance is not None:
-            self.result.tolerances[dotted(path)] = tolerance
-        return _BAD if number is None or broken == "value" else number
-
-
 class _Measure(NamedTuple):
-    """What a schema says of a number: its dimension, the unit of one that is written without, and its bounds in SI."""
+    """What a schema says of a number: its dimension, and its bounds in SI."""
 
     dimension: str
-    unit: object
     above: float
     least: float
     below: float
@@ -113,6 +50,116 @@ class _Measure(NamedTuple):
         return self.above < number < self.below and self.least - slack <= number <= self.most + slack
 
 
+class _Shape:
+    """A schema whose parts are looked up once."""
+
+    def __init__(self, schema: Mapping[str, Any]) -> None:
+        self.schema = schema
+        self.port = "x-port" in schema
+        self.unit_of: str | None = schema.get("x-unit-of")  # the dimension whose unit this key holds
+        self.unit_key: str | None = schema.get("x-unit")  # the key beside this one that holds the unit of its numbers
+
+    @cached_property
+    def keys(self) -> dict[str, _Shape]:
+        """The keys of a table."""
+        return {key: _Shape(part) for key, part in self.schema.get("properties", {}).items()}
+
+    @cached_property
+    def others(self) -> _Shape | None:
+        """All other keys of a table, where it may have any."""
+        part = self.schema.get("additionalProperties")
+        return _Shape(part) if isinstance(part, dict) else None
+
+    @cached_property
+    def item(self) -> _Shape:
+        """Each member of a list."""
+        own = {key: self.schema[key] for key in self.schema if key.startswith("x-")}
+        return _Shape(self.schema.get("items", {}) | own)
+
+    @cached_property
+    def kinds(self) -> dict[object, _Shape]:
+        """The shapes of a table by the word that it has under `kind`."""
+        words = [branch["if"]["properties"]["kind"]["const"] for branch in self.schema.get("allOf", ())]
+        return {word: _Shape(chosen(dict(self.schema), {"kind": word})) for word in words}
+
+    @cached_property
+    def measure(self) -> _Measure | None:
+        """Of a number: what it measures."""
+        get = self.schema.get
+        if "x-dimension" not in self.schema:
+            return None
+        bounds = get("x-above", -inf), get("x-at-least", -inf), get("x-below", inf), get("x-at-most", inf)
+        return _Measure(self.schema["x-dimension"], *bounds)
+
+    def of_kind(self, value: object) -> _Shape:
+        """The shape for a value of several kinds."""
+        kind = value.get("kind") if self.kinds and isinstance(value, dict) else None
+        return self.kinds.get(kind, self) if isinstance(kind, str) else self
+
+
+@cache
+def _shape(name: str) -> _Shape:
+    return _Shape(document(name))
+
+
+@dataclass
+class _Walk:
+    """One walk over a table, schema and values side by side."""
+
+    result: Converted
+    spoiled: Collection[Path]
+
+    def value(self, shape: _Shape, value: object, path: Path, unit: object = "") -> object:
+        """One value in SI, or `_BAD`; `unit` is that of bare numbers."""
+        if path in self.spoiled:
+            return _BAD
+        if isinstance(value, dict):
+            return self.table(shape, value, path)
+        if isinstance(value, list):
+            items = [self.value(shape.item.of_kind(below), below, (*path, at), unit) for at, below in enumerate(value)]
+            return _BAD if _BAD in items else tuple(items)  # one bad member spoils a list, for its length means something
+        if shape.measure:
+            return self.quantity(shape, shape.measure, value, path, unit)
+        if shape.port and isinstance(value, str):
+            self.result.ports.append((path, value))
+        return value
+
+    def table(self, shape: _Shape, value: Mapping[str, Any], path: Path) -> object:
+        """A table, its keys for units used up; keys that the schema does not know are left out."""
+        converted = {}
+        for key, below in value.items():
+            part = shape.keys.get(key, shape.others)
+            if part is None:
+                continue
+            if part.unit_of:
+                self.unit(part.unit_of, below, (*path, key))
+                continue
+            unit = value.get(part.unit_key) if part.unit_key and isinstance(below, list) else ""
+            found = self.value(part, below, (*path, key), unit)
+            if found is not _BAD:
+                converted[key] = found
+        return converted
+
+    def unit(self, dimension: str, unit: object, path: Path) -> None:
+        """The unit of a list of numbers."""
+        if isinstance(unit, str) and path not in self.spoiled and unit not in UNITS[dimension]:
+            wanted = f"a unit of {dimension.replace('_', ' ')}"
+            self.result.faults.append(Fault(path, "unknown-unit", shown(unit), wanted, nearest(unit, UNITS[dimension])))
+
+    def quantity(self, shape: _Shape, measure: _Measure, value: object, path: Path, unit: object) -> object:
+        """One number in SI, within its bounds."""
+        try:
+            number, tolerance, broken = _of_text(measure, value) if isinstance(value, str) else _of_number(measure, value, unit)
+        except QuantityError as error:
+            self.result.faults.append(Fault(path, error.problem, error.found, error.expected, error.mend))
+            return _BAD
+        if broken:
+            self.result.faults.append(_out_of_bounds(shape.schema, value, broken, path))
+        if tolerance is not None:
+            self.result.tolerances[dotted(path)] = tolerance
+        return _BAD if number is None or broken == "value" else number
+
+
 class _Measured(NamedTuple):
     """Value and tolerance in SI and which of them breaks the bounds; no value where that is said elsewhere."""
 
@@ -121,26 +168,13 @@ class _Measured(NamedTuple):
     broken: Literal["value", "tolerance"] | None = None
 
 
-def _measure(schema: Mapping[str, Any]) -> _Measure:
-    get = schema.get
-    return _Measure(
-        schema["x-dimension"],
-        get("x-in", ""),
-        get("x-above", -inf),
-        get("x-at-least", -inf),
-        get("x-below", inf),
-        get("x-at-most", inf),
-    )
-
-
-def _measured(measure: _Measure, value: object) -> _Measured:
-    """A value by its measure; QuantityError where it is no quantity."""
-    if isinstance(value, str):
-        return _of_text(measure, value)
-    if isinstance(value, bool) or not isinstance(value, int | float) or measure.unit not in UNITS[measure.dimension]:
+def _of_number(measure: _Measure, value: object, unit: object) -> _Measured:
+    """What a number in a unit says; nothing where it is no number, or its unit is none of the dimension."""
+    known = isinstance(unit, str) and unit in UNITS[measure.dimension]
+    if not known or isinstance(value, bool) or not isinstance(value, int | float):
         return _Measured()
     try:
-        number = from_unit(float(value), str(measure.unit))
+        number = from_unit(float(value), str(unit))
     except OverflowError:
         raise QuantityError(shown(value), "a number below 1e300", "write a smaller number", "out-of-range") from None
     return _Measured(number, None, None if measure.keeps(number) else "value")

@@ -80,14 +80,19 @@ class Positions:
         while (at := _after(_GAP, self._text, _after(_PLAIN_LINES, self._text, at))) < len(self._text):
             begin = at
             if self._text[at] == "[":
-                self._tables.setdefault(path, []).append((start, at))
+                self._note_table(path, start, at)
                 path, start = _note_header(self._text, at, self._index, counts)
                 at = start
             else:
                 at = _note_pair(self._text, at, (), {})
             if self._text[begin] != "[" or '"' in self._text[begin:at]:
                 self._odd.append(self._text[begin:at])
-        self._tables.setdefault(path, []).append((start, at))
+        self._note_table(path, start, at)
+
+    def _note_table(self, path: Path, start: int, stop: int) -> None:
+        """Note where the keys of a table stand, if it has any."""
+        if self._text.find("=", start, stop) >= 0:
+            self._tables.setdefault(path, []).append((start, stop))
 
     def _gather(self, prefix: Path, key: str) -> None:
         """Note what stands in a table under the keys that begin so, or that are not plain."""

@@ -145,8 +145,8 @@ def external_air_pocket(
     array
         [m3] volume, at least 0; nan for nan.
 
-    Equation: space of a bore slave_bore, cavity_length above its port at cavity_bleed_offset turned by cavity_clock +
-    slave_clock, tilt slave_tilt
+    Equation: part of a bore slave_bore by cavity_length above its port (at cavity_bleed_offset, turned cavity_clock +
+    slave_clock), tilt slave_tilt
 
     Source: derivation, circular segments piled up along the bore.
     """
@@ -188,7 +188,7 @@ def concentric_air_pocket(
     array
         [m3] volume, at least 0; nan for nan.
 
-    Equation: space of outer_diameter less inner_diameter, cavity_length, above its port at cavity_bleed_offset and cavity_clock,
+    Equation: part of a ring outer_diameter, inner_diameter by cavity_length above its port (cavity_bleed_offset, cavity_clock),
     tilt application_tilt
 
     Source: derivation, circular segments piled up along the bore.

@@ -156,8 +156,9 @@ class Chain:
         origins = self.values.givens.origins(name)
         if not origins:
             yield Leaf(name, "train", "", name, words=self._by_the_train(name))
-        for origin in origins:
-            yield from self._leaves_of(name, origin)
+        leaves = [leaf for origin in origins for leaf in self._leaves_of(name, origin)]
+        several = len(leaves) > 1
+        yield from (replace(leaf, name=f"{name} {leaf.key}") if several and not _tells(name, leaf) else leaf for leaf in leaves)
 
     def _by_the_train(self, name: str) -> str:
         if name.startswith("fork_"):
@@ -216,6 +217,11 @@ class Chain:
         return CONTACT if self.values.tile.rest == "contact" else BOTTOMED
 
 
+def _tells(name: str, leaf: Leaf) -> bool:
+    """Whether the name in the plan says which of the fields it is."""
+    return name.endswith(leaf.key.rpartition(".")[2])
+
+
 def _written_out(part: Part, key: str) -> Iterator[str]:
     """The dotted keys that the part gives: one for each member where the key has a `*`, and for each key of a table."""
     before, star, after = key.partition(".*")
@@ -248,8 +254,16 @@ def _field(name: str, part: Part, key: str) -> Leaf:
 def spec_of(part: Part, key: str) -> dict[str, Any]:
     """What the schema says of a number of a part: its dimension and bounds; a member of a list has those of its list."""
     steps: Keys = tuple(int(step) if step.isdigit() else step for step in key.split("."))
-    around = (schema_of(part.family, steps[:length], part.texts) for length in range(len(steps), 0, -1))
+    values = part.texts or _as_read(part.values)
+    around = (schema_of(part.family, steps[:length], values) for length in range(len(steps), 0, -1))
     return next((spec for spec in around if "x-dimension" in spec), {})
+
+
+def _as_read(value: Any) -> Any:
+    """Values as a file would hold them, for a part that comes from none."""
+    if isinstance(value, Mapping):
+        return {key: _as_read(below) for key, below in value.items()}
+    return [_as_read(below) for below in value] if isinstance(value, tuple) else value
 
 
 def _bound(name: str, rule: Rule) -> Leaf:

@@ -174,7 +174,8 @@ def leaf_text(leaf: Leaf) -> str:
     """One line for what was given: name, value, whose it is, where it stands, and what kind of source that has."""
     family, _, identifier = leaf.owner.partition(" ")
     plain = leaf.kind == "field" and leaf.name == f"{family}_{leaf.key}"
-    whose = identifier if plain else _whose(leaf, leaf.kind in ("field", "left out", "not given"))
+    with_key = leaf.kind in ("field", "left out", "not given") and not leaf.name.endswith(f" {leaf.key}")
+    whose = identifier if plain else "assumed by the profile" if leaf.kind == "assumption" else _whose(leaf, with_key)
     left_out = "left out in the catalog" if leaf.kind == "left out" else ""
     where = f"{leaf.place.file}:{leaf.place.line}" if leaf.place else ""
     evidence = (leaf.evidence or "no evidence given") if leaf.kind == "field" else ""

@@ -70,7 +70,7 @@ def _odd_one(name: str, row: Row, others: Sequence[Row]) -> Finding:
 
 def _twice(parts: Sequence[Part]) -> Iterator[Finding]:
     """Parts of one set of words whose numbers are the same, or nearly."""
-    alike: defaultdict[str, list[tuple[tuple[float, ...], Part]]] = defaultdict(list)
+    alike: defaultdict[Any, list[tuple[tuple[float, ...], Part]]] = defaultdict(list)
     for part in parts:
         words, row = _taken_apart(part)
         alike[words].append((row, part))
@@ -78,8 +78,8 @@ def _twice(parts: Sequence[Part]) -> Iterator[Finding]:
         yield from _near(group)
 
 
-def _taken_apart(part: Part) -> tuple[str, tuple[float, ...]]:
-    """Words and keys of a part as one text, and its numbers in their order."""
+def _taken_apart(part: Part) -> tuple[Any, tuple[float, ...]]:
+    """Words and keys of a part, and its numbers in their order."""
     row: list[float] = []
 
     def words(value: Any) -> Any:
@@ -87,11 +87,11 @@ def _taken_apart(part: Part) -> tuple[str, tuple[float, ...]]:
             row.append(value)
             return "number"
         if isinstance(value, dict):
-            return [(key, words(below)) for key, below in sorted(value.items())]
-        return [words(below) for below in value] if isinstance(value, tuple) else value
+            return tuple([(key, words(value[key])) for key in sorted(value)])
+        return tuple([words(below) for below in value]) if isinstance(value, tuple) else value
 
     kept = {key: value for key, value in part.values.items() if key not in _NOT_COMPARED}
-    return repr(words(kept)), tuple(row)
+    return words(kept), tuple(row)
 
 
 def _near(group: list[tuple[tuple[float, ...], Part]]) -> Iterator[Finding]:
