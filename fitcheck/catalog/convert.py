@@ -200,8 +200,9 @@ def _out_of_bounds(schema: Mapping[str, Any], value: object, broken: str, path: 
 
 
 def within(schema: Mapping[str, Any], number: float) -> bool:
-    """Whether a number keeps all bounds of its schema; not-a-number keeps none."""
-    return _measure(schema).keeps(number)
+    """Whether a number keeps all bounds of its schema, which says what it measures; not-a-number keeps none."""
+    measure = _Shape(schema).measure
+    return measure is not None and measure.keeps(number)
 
 
 def _bounds_in_words(schema: Mapping[str, Any]) -> str:
