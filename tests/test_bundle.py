@@ -147,17 +147,27 @@ def test_a_kit_that_the_job_leaves_out_is_said(inputs: Inputs, tmp_path: Path) -
 # What is judged.
 
 
-def test_a_bundle_made_from_a_passing_kit_is_judged_pass(inputs: Inputs, tmp_path: Path) -> None:
-    job = replace(inputs.job, applications=("post-van",), best=4)
-    best = [kit for table in replace(inputs, job=job).screen().best.values() for kit in table.kit[:4]]
-    assert len(best) == 8
-    for number, kit in enumerate(best):
-        frozen(inputs, kit, tmp_path / f"{number}.toml")
-    found = judge_files([tmp_path], DAY)
+@pytest.fixture(scope="module")
+def passing(inputs: Inputs) -> list[str]:
+    """Passing kits of the demo, of every application and train that has any."""
+    best = replace(inputs, job=replace(inputs.job, best=30)).screen().best.values()
+    kits = [kit for table in best for kit, verdict in zip(table.kit, table.verdict, strict=True) if verdict == 0]
+    assert len({kit.partition("+")[0] for kit in kits}) > 4
+    assert {len(kit.split("+")) for kit in kits} == {8, 10}
+    return kits
+
+
+@given(st.data())
+def test_a_bundle_made_from_a_passing_kit_is_judged_pass(
+    passing: list[str], inputs: Inputs, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    path = frozen(inputs, data.draw(st.sampled_from(passing)), tmp_path_factory.mktemp("passing") / "kit.toml")
+    found = judge_files([path], DAY)
+    (kit,) = found.bundles
     assert found.complete
     assert found.findings == ()
-    assert [each.standing and each.standing.verdict for each in found.bundles] == [0] * 8
-    assert not any(each.standing and (each.standing.moves or each.standing.changes) for each in found.bundles)
+    assert kit.standing is not None
+    assert (kit.standing.verdict, kit.standing.moves, kit.standing.changes, kit.standing.profile_change) == (0, (), (), None)
 
 
 def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
