@@ -233,7 +233,7 @@ def _random_families(rng: Random) -> tuple[dict[str, list[Values]], Values | Non
     if rng.random() < 0.6:
         other = random_kit(rng, TRAINS[1 - TRAINS.index(first)], spring="curve")[0]
         _move_in(other, parts)
-        for family in other.keys() - {"application", "pressure_plate", "disc"}:
+        for family in sorted(other.keys() - {"application", "pressure_plate", "disc"}):
             families.setdefault(family, []).append(other[family])
     for family in rng.sample(sorted(families), rng.randint(2, 5)):
         families[family] += [varied(rng, families[family][0], 0.02) for _ in range(rng.choice((1, 1, 2)))]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from fitcheck.engine.states import CAUTION, PASS, REJECT
 from fitcheck.reasons.numbers import Number
 from fitcheck.reasons.remedies import Ends, ends_of, tried_again
-from fitcheck.reasons.scan import FINE, scanned
+from fitcheck.reasons.scan import FINE, GRID, scanned
 
 Interval = tuple[float, float]
 
@@ -80,8 +80,8 @@ def test_a_sliver_between_two_values_of_the_grid_is_found_by_its_headroom() -> N
 
 
 def test_a_hole_that_the_grid_steps_over_shortens_the_interval() -> None:
-    step = 1.5 / 95
-    hole = 0.5 + 40.05 * step  # between two values of the grid
+    step = 1.5 / (GRID - 1)
+    hole = 0.5 + 30.05 * step  # between two values of the grid
     _, ends = told(bench([(0.8, hole), (hole + 0.9 * step, 1.9)]), made(0.5))
     assert ends is not None
     assert ends.high is not None

@@ -15,7 +15,7 @@ from fitcheck.reasons.numbers import Number
 
 FloatArray = npt.NDArray[np.float64]
 
-GRID = 96  # values of each number that are looked at first
+GRID = 64  # values of each number that are looked at first
 CLOSER = 15  # values inside a gap that is looked at again
 FINE = 1e-8  # share of an end's own size to which it is found
 ROUNDS = 8
