@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
+    from fitcheck.bundles.judging import Judgements
     from fitcheck.catalog.parts import Catalog
     from fitcheck.frame import Screening
     from fitcheck.job import Job
-    from fitcheck.judging import Judgements
     from fitcheck.profile import Profile
 
 __version__ = VERSION
@@ -82,6 +82,6 @@ def judge(*bundles: Path | str, on: date | None = None) -> Judgements:
 
     Look at `complete` and `findings` first: a bundle that could not be read has no standing.
     """
-    from fitcheck.judging import judge_files
+    from fitcheck.bundles.judging import judge_files
 
     return judge_files([Path(path) for path in bundles], date.today() if on is None else on)

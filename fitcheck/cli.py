@@ -17,17 +17,17 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from fitcheck.cli_bundles import bundle, judge
-from fitcheck.cli_changes import changes, impact
-from fitcheck.cli_compare import compare
-from fitcheck.cli_gates import gate_options, known, tell
-from fitcheck.cli_reasons import reasons
+from fitcheck.commands.bundles import bundle, judge
+from fitcheck.commands.changes import changes, impact
+from fitcheck.commands.compare import compare
+from fitcheck.commands.gates import gate_options, known, tell
+from fitcheck.commands.reasons import reasons
+from fitcheck.commands.shell import Program, WithExamples, Word, outcome, progress_bar, say, say_findings, show
 from fitcheck.errors import Exit, InputError, OutputError, UsageError
-from fitcheck.shell import Program, WithExamples, Word, outcome, progress_bar, say, say_findings, show
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
-    from fitcheck.gate import Level
+    from fitcheck.gates.gate import Level
     from fitcheck.inputs import Inputs
 
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
@@ -131,7 +131,7 @@ def check(
     paths: tuple[Path, ...], form: str, fail_at: Level, most: int | None, kits: bool, accepted: Path | None, accept: str | None
 ) -> int:
     """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
-    from fitcheck.check import check_paths
+    from fitcheck.gates.check import check_paths
     from fitcheck.inputs import DIMENSIONS
 
     gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)

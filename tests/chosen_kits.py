@@ -9,10 +9,10 @@ from typing import Any
 import tomli
 import tomli_w
 
-from fitcheck.bundle import Standing
-from fitcheck.freezing import freeze
+from fitcheck.bundles.freezing import freeze
+from fitcheck.bundles.judging import Judged, judge_files
+from fitcheck.bundles.standing import Standing
 from fitcheck.inputs import Inputs, read_job
-from fitcheck.judging import Judged, judge_files
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "catalogs" / "demo"

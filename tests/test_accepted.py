@@ -10,9 +10,9 @@ import pytest
 import tomli
 
 from fitcheck import cli
-from fitcheck.accepted import accept, load_accepted, with_accepted
-from fitcheck.check import check_paths
 from fitcheck.errors import InputError
+from fitcheck.gates.accepted import accept, load_accepted, with_accepted
+from fitcheck.gates.check import check_paths
 from fitcheck.inputs import DIMENSIONS
 
 HERE = Path(__file__).resolve().parent

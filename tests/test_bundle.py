@@ -25,15 +25,15 @@ from hypothesis import strategies as st
 
 import fitcheck
 from fitcheck import cli
-from fitcheck.bundle import REMARKS, Standing, Waived, standing
 from fitcheck.bundle_file import Waiver
+from fitcheck.bundles.freezing import freeze
+from fitcheck.bundles.judging import judge_files
+from fitcheck.bundles.standing import REMARKS, Standing, Waived, standing
 from fitcheck.catalog.parts import TRAINS
 from fitcheck.catalog.schema import document
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding, OutputError, Place, UsageError
-from fitcheck.freezing import freeze
 from fitcheck.inputs import Inputs, read_job
-from fitcheck.judging import judge_files
 from fitcheck.quantities import to_unit
 from tests.chosen_kits import (
     DAY,

@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import cli
-from fitcheck.changes import UNKNOWN, Changes, _longest_rise, changes
+from fitcheck.changes.result_folder import read_result
+from fitcheck.changes.results import UNKNOWN, Changes, _longest_rise, changes
 from fitcheck.errors import InputError
 from fitcheck.report.changes import changes_lines
-from fitcheck.result_folder import read_result
 
 ROOT = Path(__file__).resolve().parent.parent
 GOLDEN = Path(__file__).parent / "golden"

@@ -18,9 +18,9 @@ from fitcheck.catalog.files import kind_of
 from fitcheck.catalog.load import load_catalog
 from fitcheck.catalog.parts import FAMILIES
 from fitcheck.catalog.words import faults
-from fitcheck.check import check_paths
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import InputError
+from fitcheck.gates.check import check_paths
 from fitcheck.job import Preference
 from fitcheck.job_file import load_job, names_missing
 from fitcheck.profile_file import applications_missing, load_profile

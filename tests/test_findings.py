@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import cli
-from fitcheck.check import check_paths
 from fitcheck.errors import Finding, Place
-from fitcheck.fingerprint import entry_of, fingerprints
-from fitcheck.gate import Gate
+from fitcheck.gates.check import check_paths
+from fitcheck.gates.fingerprint import entry_of, fingerprints
+from fitcheck.gates.gate import Gate
 from fitcheck.inputs import DIMENSIONS
 from fitcheck.report.findings import FORMATS
 from fitcheck.report.words import plain

@@ -432,6 +432,6 @@ def test_every_file_is_utf8_with_plain_line_ends() -> None:
 
 def test_checking_files_never_loads_what_only_results_need() -> None:
     """Loading pandas takes longer than checking a catalog; it must stay off that way."""
-    code = "import sys, fitcheck.cli, fitcheck.check; print(*(m for m in ('pandas', 'jinja2') if m in sys.modules))"
+    code = "import sys, fitcheck.cli, fitcheck.gates.check; print(*(m for m in ('pandas', 'jinja2') if m in sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.split() == []

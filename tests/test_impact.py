@@ -18,11 +18,11 @@ from two_runs import two_runs
 
 from fitcheck import cli
 from fitcheck.catalog.parts import Catalog, Part
+from fitcheck.changes.impact import impact
+from fitcheck.changes.overlay import Change, entries_between, read_change
 from fitcheck.engine.table import METRICS
-from fitcheck.impact import impact
 from fitcheck.inputs import Inputs
 from fitcheck.job import Preference
-from fitcheck.overlay import Change, entries_between, read_change
 from fitcheck.report.impact import impact_lines
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -285,7 +285,7 @@ def test_progress_counts_every_kit_judged_and_never_falls_back(demo: Path, names
 def test_on_a_terminal_a_bar_is_shown_and_a_stop_leaves_nothing(demo: Path) -> None:
     """128 and the number of the signal, as shells report it (POSIX.1-2017, XCU 2.8.2)."""
     script = (
-        "import time, fitcheck.cli as cli, fitcheck.impact as room\n"
+        "import time, fitcheck.cli as cli, fitcheck.changes.impact as room\n"
         "def wait(*_, progress=None, **__):\n    progress(1, 2)\n    time.sleep(600)\n"
         "room.screen = wait\ncli.main(['impact', 'small.toml', 'new.toml'])\n"
     )

@@ -11,14 +11,14 @@ import tomli_w
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitcheck.bundles.judged_by import judged_by, profile_change
+from fitcheck.bundles.neighbour import nearest_legal
 from fitcheck.catalog.parts import TRAINS
 from fitcheck.engine.result import Emptied
 from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.inputs import Inputs, read_job
-from fitcheck.judged_by import judged_by, profile_change
 from fitcheck.kit_names import only_these
-from fitcheck.neighbour import nearest_legal
 from tests.chosen_kits import HAY, PLOUGH, RING, judged, name_of, problems, raw_of, stands, waive, write
 
 

@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 
 from fitcheck import cli
-from fitcheck.check import check_paths
 from fitcheck.cli import program
 from fitcheck.demo import copy_demo
+from fitcheck.gates.check import check_paths
 from fitcheck.inputs import DIMENSIONS, read_job
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -13,11 +13,11 @@ import tomli
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitcheck.bundle import value_digest
+from fitcheck.bundles.judging import judge_files
+from fitcheck.bundles.standing import value_digest
 from fitcheck.catalog.load import load_catalog
-from fitcheck.check import check_paths
+from fitcheck.gates.check import check_paths
 from fitcheck.inputs import DIMENSIONS
-from fitcheck.judging import judge_files
 from tests.chosen_kits import DAY, HAY, RING, name_of
 
 HERE = Path(__file__).resolve().parent

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import cli, load_catalog, load_profile
-from fitcheck.check import check_paths
 from fitcheck.engine.legality import TRAINS
+from fitcheck.gates.check import check_paths
 from fitcheck.inputs import DIMENSIONS, read_job
 from fitcheck.soundness.alone import lonely_doubts
 from fitcheck.soundness.family import family_doubts

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fitcheck.engine.conflicts import Alike, find_conflicts
 from fitcheck.engine.legality import Legality
 from fitcheck.engine.result import Emptied, Freeing
-from fitcheck.engine.standing import Telling
+from fitcheck.engine.telling import Telling
 from fitcheck.job import Job
 
 

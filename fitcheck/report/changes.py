@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.changes import Changes, KitChange
+from fitcheck.changes.results import Changes, KitChange
 from fitcheck.report import words
 from fitcheck.report.words import plain
 

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
-from fitcheck.fingerprint import SCHEME
-from fitcheck.gate import Gate
+from fitcheck.gates.fingerprint import SCHEME
+from fitcheck.gates.gate import Gate
 from fitcheck.report.junit import junit
 from fitcheck.report.sarif import sarif
 from fitcheck.report.summary import FORMAT, finding_values, json_text

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from fitcheck.changes.impact import GroupImpact, Impact, Standing
 from fitcheck.engine.result import Group
 from fitcheck.engine.states import VERDICT_WORDS
-from fitcheck.impact import GroupImpact, Impact, Standing
 from fitcheck.report import words
 from fitcheck.report.words import plain
 

@@ -8,17 +8,17 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from fitcheck.bundle import Change, Move, Standing, Waived
 from fitcheck.bundle_file import Waiver
-from fitcheck.bundle_findings import moved
+from fitcheck.bundles.findings import moved
+from fitcheck.bundles.freezing import SETUP, Freezing
+from fitcheck.bundles.judged_by import FITS
+from fitcheck.bundles.judging import Judged, Judgements
+from fitcheck.bundles.neighbour import Neighbour
+from fitcheck.bundles.standing import Change, Move, Standing, Waived
 from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
-from fitcheck.freezing import SETUP, Freezing
-from fitcheck.gate import Gate, Level
-from fitcheck.judged_by import FITS
-from fitcheck.judging import Judged, Judgements
-from fitcheck.neighbour import Neighbour
+from fitcheck.gates.gate import Gate, Level
 from fitcheck.quantities import to_unit
 from fitcheck.report.csv import number
 from fitcheck.report.summary import finding_values

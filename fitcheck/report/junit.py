@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree
 
-from fitcheck.gate import Gate, Result
+from fitcheck.gates.gate import Gate, Result
 from fitcheck.report.words import INCOMPLETE, plain
 
 # What XML 1.0 (fifth edition, section 2.2) has no room for, whether escaped or not.

@@ -8,8 +8,8 @@ from math import isfinite
 
 from fitcheck.engine.interfaces import field_value
 from fitcheck.engine.result import KitTable, Reason
-from fitcheck.engine.standing import number_in_words
 from fitcheck.engine.states import PASS, VERDICT_WORDS
+from fitcheck.engine.telling import number_in_words
 from fitcheck.fits_file import known_fields
 from fitcheck.reasons.demands import Demand
 from fitcheck.reasons.missing_part import MissingPart

@@ -8,8 +8,8 @@ from typing import Any
 from urllib.parse import quote
 
 from fitcheck.errors import Finding, Place
-from fitcheck.fingerprint import SCHEME
-from fitcheck.gate import Gate, Result
+from fitcheck.gates.fingerprint import SCHEME
+from fitcheck.gates.gate import Gate, Result
 from fitcheck.report.words import INCOMPLETE, plain
 from fitcheck.version import VERSION
 

@@ -10,6 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from fitcheck.changes.result_folder import FORMAT as SUMMARY_FORMAT
 from fitcheck.engine.result import Emptied, Group, KitTable, Result
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding
@@ -17,7 +18,6 @@ from fitcheck.job import Job
 from fitcheck.profile import Fit, Rule
 from fitcheck.report.csv import number
 from fitcheck.report.words import CAUTIONS
-from fitcheck.result_folder import FORMAT as SUMMARY_FORMAT
 
 FORMAT = 2  # of findings as JSON: raised whenever a key changes its meaning or goes away
 

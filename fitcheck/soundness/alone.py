@@ -10,7 +10,7 @@ import numpy.typing as npt
 from fitcheck.catalog.parts import Catalog, Part
 from fitcheck.engine.interfaces import BoolArray, Interface, family_of, interfaces
 from fitcheck.engine.legality import TRAINS
-from fitcheck.engine.standing import values_in_words
+from fitcheck.engine.telling import values_in_words
 from fitcheck.errors import Finding, InputError
 from fitcheck.profile import Fit, Profile
 from fitcheck.soundness.doubts import about, listed

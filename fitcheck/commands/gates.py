@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fitcheck.commands.shell import Word, outcome, say, show
 from fitcheck.errors import UsageError
-from fitcheck.shell import Word, outcome, say, show
 
 if TYPE_CHECKING:
-    from fitcheck.gate import Gate
+    from fitcheck.gates.gate import Gate
 
 FORMS = ("text", "json", "sarif", "junit")
 
@@ -46,7 +46,7 @@ def known(gate: Gate, path: Path | None, reason: str | None) -> Gate:
         if reason is not None:
             raise UsageError("--accept writes into the file that --accepted names; name one")
         return gate
-    from fitcheck.accepted import accept, load_accepted, with_accepted
+    from fitcheck.gates.accepted import accept, load_accepted, with_accepted
 
     if reason is not None:
         from fitcheck.report.files import write_whole

@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from fitcheck.bundle import Standing, job_of, standing
 from fitcheck.bundle_file import Bundle, Waiver, bundle_of, waiver_findings
-from fitcheck.bundle_findings import findings_of
-from fitcheck.bundle_parts import Reader, lost_parts
+from fitcheck.bundles.findings import findings_of
+from fitcheck.bundles.neighbour import nearest_legal
+from fitcheck.bundles.parts import Reader, lost_parts
+from fitcheck.bundles.standing import Standing, job_of, standing
 from fitcheck.catalog.files import kind_of, read_files
 from fitcheck.catalog.parts import Catalog
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.inputs import DIMENSIONS
-from fitcheck.neighbour import nearest_legal
 from fitcheck.profile import Profile
 
 

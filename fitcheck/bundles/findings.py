@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal
 
-from fitcheck.bundle import Change, Move, Standing, Waived
 from fitcheck.bundle_file import Waiver, waiver_findings
-from fitcheck.bundle_parts import parts_of, superseded_parts
+from fitcheck.bundles.parts import parts_of, superseded_parts
+from fitcheck.bundles.standing import Change, Move, Standing, Waived
 from fitcheck.engine.result import Reason
 from fitcheck.engine.states import ABSENT, STATE_WORDS, VERDICT_WORDS
 from fitcheck.engine.table import METRICS

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from fitcheck.accepted import accepted_findings
 from fitcheck.bundle_file import bundle_findings, bundle_of, waiver_findings
-from fitcheck.bundle_parts import Reader, part_findings
+from fitcheck.bundles.parts import Reader, part_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of, load_catalog
 from fitcheck.catalog.schema import Fault
 from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError
-from fitcheck.gate import Gate
+from fitcheck.gates.accepted import accepted_findings
+from fitcheck.gates.gate import Gate
 from fitcheck.job_file import job_findings, load_job, names_missing
 from fitcheck.profile import Profile
 from fitcheck.profile_file import DEFAULT, load_profile

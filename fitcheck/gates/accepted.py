@@ -12,7 +12,7 @@ from fitcheck.catalog.schema import Fault
 from fitcheck.catalog.source import Source, read_source
 from fitcheck.catalog.words import faults
 from fitcheck.errors import Finding, InputError
-from fitcheck.gate import Gate
+from fitcheck.gates.gate import Gate
 
 KIND = "accepted"
 _LONGEST = 300  # letters of what is said about a finding

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
+from fitcheck.commands.shell import WithExamples, outcome, progress_bar, say, say_findings, show
 from fitcheck.errors import UsageError
-from fitcheck.shell import WithExamples, outcome, progress_bar, say, say_findings, show
 
 
 @click.command(
@@ -24,8 +24,8 @@ def impact(job: Path, new: tuple[Path, ...], without: tuple[str, ...]) -> int:
     Kits that come, go and flip, best kits, vehicles that get their first passing kit or lose their last, and old parts that
     a new one betters on every count. Nothing is written, so that it may be stopped at any time.
     """
-    from fitcheck.impact import impact as impact_of
-    from fitcheck.overlay import read_change
+    from fitcheck.changes.impact import impact as impact_of
+    from fitcheck.changes.overlay import read_change
     from fitcheck.report.impact import impact_lines
 
     change = read_change(job, new, without)
@@ -52,9 +52,9 @@ def impact(job: Path, new: tuple[Path, ...], without: tuple[str, ...]) -> int:
 @click.option("--most", type=click.IntRange(0), default=20, show_default=True, help="Kits shown of each kind; 0 shows all.")
 def changes(old: Path, new: Path, tolerance: float, most: int) -> int:
     """What differs between two result folders, kit by kit, and why: entry, rule, fit, assumption, job or program version."""
-    from fitcheck.changes import changes as changes_of
+    from fitcheck.changes.result_folder import read_result
+    from fitcheck.changes.results import changes as changes_of
     from fitcheck.report.changes import changes_lines
-    from fitcheck.result_folder import read_result
 
     if tolerance != tolerance:
         raise UsageError("--tolerance must be a number from 0 to 1")

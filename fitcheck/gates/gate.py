@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any, Literal, TypeVar
 
 from fitcheck.errors import Finding
-from fitcheck.fingerprint import common_fingerprint, entry_of, fingerprints
+from fitcheck.gates.fingerprint import common_fingerprint, entry_of, fingerprints
 
 Level = Literal["error", "caution"]
 Item = TypeVar("Item")

@@ -11,9 +11,10 @@ from typing import Any
 
 import tomli_w
 
-from fitcheck.bundle import shims_text, value_digest
 from fitcheck.bundle_file import SHIMS, Waiver, bundle_of
-from fitcheck.bundle_parts import parts_of
+from fitcheck.bundles.judged_by import judged_by, text_of
+from fitcheck.bundles.parts import parts_of
+from fitcheck.bundles.standing import shims_text, value_digest
 from fitcheck.catalog.files import kind_of, read_file
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
@@ -21,7 +22,6 @@ from fitcheck.engine.states import VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import InputError, OutputError
 from fitcheck.inputs import DIMENSIONS, Inputs
-from fitcheck.judged_by import judged_by, text_of
 from fitcheck.kit_names import find_kit, only_these
 from fitcheck.profile_file import DEFAULT
 from fitcheck.version import VERSION

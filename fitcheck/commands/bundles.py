@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitcheck.cli_gates import gate_options, tell
-from fitcheck.shell import WithExamples, outcome, say_findings, show
+from fitcheck.commands.gates import gate_options, tell
+from fitcheck.commands.shell import WithExamples, outcome, say_findings, show
 
 if TYPE_CHECKING:
-    from fitcheck.gate import Level
+    from fitcheck.gates.gate import Level
 
 
 def day(text: str) -> date:
@@ -36,7 +36,7 @@ def bundle(job: Path, kit: str, to: Path) -> int:
 
     KIT is the name that stands in kits.csv. Waivers that an earlier bundle of the same kit holds are kept.
     """
-    from fitcheck.freezing import freeze
+    from fitcheck.bundles.freezing import freeze
     from fitcheck.inputs import read_job
     from fitcheck.report.files import write_whole
     from fitcheck.report.judgement import freeze_lines
@@ -63,7 +63,7 @@ def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level,
     A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
     bundle itself, as a waiver with an owner and a last day.
     """
-    from fitcheck.judging import judge_files
+    from fitcheck.bundles.judging import judge_files
     from fitcheck.report.judgement import judge_gate
 
     return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at), form, most)

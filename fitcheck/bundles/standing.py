@@ -9,15 +9,15 @@ from datetime import date
 import numpy as np
 
 from fitcheck.bundle_file import Bundle, Waiver
-from fitcheck.bundle_parts import parts_of
+from fitcheck.bundles.judged_by import ProfileChange, digest_of, judged_by, profile_change
+from fitcheck.bundles.neighbour import Neighbour
+from fitcheck.bundles.parts import parts_of
 from fitcheck.catalog.parts import Catalog, Part
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
 from fitcheck.engine.states import REJECT, VALUE
 from fitcheck.engine.table import METRICS, Metric
 from fitcheck.job import Job
-from fitcheck.judged_by import ProfileChange, digest_of, judged_by, profile_change
-from fitcheck.neighbour import Neighbour
 from fitcheck.profile import Profile
 from fitcheck.quantities import Quantity, from_unit
 

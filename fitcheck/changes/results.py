@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from fitcheck.changes.result_folder import ResultFolder, Row
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.engine.table import METRICS
-from fitcheck.result_folder import ResultFolder, Row
 
 TOLERANCE = 1e-6  # share of the larger of two figures
 MARGINS = ("release_margin", "wear_reserve", "stroke_reserve", "overtravel")  # whose rules bound the settings that work

@@ -10,6 +10,7 @@ from heapq import nsmallest
 import numpy as np
 
 from fitcheck.catalog.parts import Catalog
+from fitcheck.changes.overlay import Change, Entry, Key
 from fitcheck.engine.counting import count
 from fitcheck.engine.legality import TRAINS
 from fitcheck.engine.ranking import preference_key, steps
@@ -19,7 +20,6 @@ from fitcheck.engine.states import PASS
 from fitcheck.engine.touched import Ids, Side, carried, replaced, slices, without
 from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
-from fitcheck.overlay import Change, Entry, Key
 from fitcheck.profile import Profile
 
 Counts = tuple[int, int, int]  # pass, caution, reject

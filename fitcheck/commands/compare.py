@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fitcheck.commands.shell import WithExamples, outcome, progress_bar, say_findings, show
 from fitcheck.errors import UsageError
-from fitcheck.shell import WithExamples, outcome, progress_bar, say_findings, show
 
 if TYPE_CHECKING:
     from fitcheck.inputs import Inputs

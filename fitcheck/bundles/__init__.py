@@ -1,0 +1,1 @@
+"""Chosen kits, frozen in a file and judged anew."""

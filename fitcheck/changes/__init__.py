@@ -1,0 +1,1 @@
+"""What changes: a catalog before and after, and two results."""

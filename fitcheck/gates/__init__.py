@@ -1,0 +1,1 @@
+"""What is found in files, which of it is accepted, and how it is known again."""
