@@ -72,14 +72,11 @@ def _sized(bench: Bench, change: Change, best: Decimal) -> MissingPart:
     return MissingPart(bench.parts, part, asked, change, change.goal, change.headroom, change.cautions)
 
 
-def first_that_pass(benches: Iterator[Bench], known: Changes | None = None) -> list[MissingPart]:
-    """The sizes that make the first of some kits pass for which there are any; else those that save it from being rejected.
-
-    `known` is what each number of the first kit can do for it, where that was found out before.
-    """
+def first_that_pass(benches: Iterator[Bench]) -> list[MissingPart]:
+    """The sizes that make the first of some kits pass for which there are any; else those that save it from being rejected."""
     second_best: list[MissingPart] = []
-    for place, bench in enumerate(benches):
-        found = missing_sizes(bench, None if place else known)
+    for bench in benches:
+        found = missing_sizes(bench)
         if passing := [one for one in found if one.verdict == PASS]:
             return passing
         second_best = second_best or found

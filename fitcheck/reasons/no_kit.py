@@ -17,7 +17,6 @@ from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
 from fitcheck.quantities import quoted
 from fitcheck.reasons.missing_part import MissingPart, first_that_pass, missing_interfaces
-from fitcheck.reasons.remedies import Changes
 
 LEAST_LISTED = 50  # kits among which the nearest misses are sought, whatever the job lists
 MOST_MISSES = 3  # kits in which a missing part is sought
@@ -60,18 +59,15 @@ def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None)
     return NoKit(application, result, missing, let_in, inputs.complete)
 
 
-def missing_of(result: Result, legality: Legality, group: Group, known: Changes | None = None) -> tuple[MissingPart, ...]:
-    """The parts, each alone, with which a group without a passing kit would have one, or at least one that is not rejected.
-
-    `known` is what each number of the nearest kit can do for it, where that was found out before.
-    """
+def missing_of(result: Result, legality: Legality, group: Group) -> tuple[MissingPart, ...]:
+    """The parts, each alone, with which a group without a passing kit would have one, or at least one that is not rejected."""
     if group in result.emptied:
         (row,) = (row for row, part in enumerate(result.catalog.families["application"]) if part.id == group[0])
         return tuple(missing_interfaces(legality, row, group[1], result.emptied[group]))
-    return tuple(first_that_pass(nearest_benches(result, group), known))
+    return tuple(first_that_pass(_nearest_benches(result, group)))
 
 
-def nearest_benches(result: Result, group: Group) -> Iterator[Bench]:
+def _nearest_benches(result: Result, group: Group) -> Iterator[Bench]:
     """The kits that come nearest, each ready to be changed."""
     kits = nearest_first(result.nearest[group])
     for row in range(min(MOST_MISSES, len(kits))):
