@@ -9,7 +9,7 @@ from functools import partial
 from fitcheck.engine.result import Group, Result
 from fitcheck.engine.states import PASS
 from fitcheck.reasons.explained import Explained
-from fitcheck.reasons.standing import BROKEN, NEEDED, UNKNOWN, RuleLine, Standing
+from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, UNKNOWN, RuleLine, Standing
 from fitcheck.report import words
 from fitcheck.report.chain import Branch, Seen, Told, footing_outline, rule_texts, short_form
 from fitcheck.report.no_kit import missing_outline
@@ -34,10 +34,9 @@ class Grown:
 class HowItStands:
     """A kit with the rules that are not kept, or the one that limits it, and how their figures come about."""
 
-    train: str
+    which: str  # of the kits
     kit: str
     title: str
-    kept: bool  # whether no rule is broken
     rules: tuple[tuple[str, str], ...]
     figures: tuple[Grown, ...]
     footing: tuple[Item, ...]
@@ -77,10 +76,9 @@ def _stands(result: Result, train: str, one: Explained, standing: Standing) -> H
     asked = list(_asked(standing))
     mend, closing = _mend(result, one, standing)
     return HowItStands(
-        train=words.TRAIN_WORDS[train],
+        which="the nearest miss" if standing.rejected else words.TRAIN_WORDS[train],
         kit=standing.kit,
-        title=_title(standing, asked),
-        kept=not any(line.kind in (BROKEN, UNKNOWN, NEEDED) for line in asked),
+        title=_title(asked),
         rules=tuple(rule_texts(line, seen) for line in asked),
         figures=tuple(_grown(one, seen)),
         footing=footing_outline(standing.footing, seen),
@@ -96,10 +94,12 @@ def _asked(standing: Standing) -> Iterator[RuleLine]:
     yield from (line for line in standing.rules if line.kind in (BROKEN, UNKNOWN, NEEDED) or line.name == limiting)
 
 
-def _title(standing: Standing, asked: list[RuleLine]) -> str:
+def _title(asked: list[RuleLine]) -> str:
     """What decides, in a few words."""
-    broken = [line.name for line in asked if line.kind in (BROKEN, UNKNOWN, NEEDED)]
-    return f"not kept: {', '.join(broken)}" if broken else f"limited by {', '.join(line.name for line in asked) or 'no rule'}"
+    kinds: dict[str, list[str]] = {}
+    for line in asked:
+        kinds.setdefault("limited by" if line.kind == KEPT else f"{line.kind}:", []).append(line.name)
+    return "; ".join(f"{kind} {', '.join(names)}" for kind, names in kinds.items()) or "no rule holds for it"
 
 
 def _grown(one: Explained, seen: Seen) -> Iterator[Grown]:
