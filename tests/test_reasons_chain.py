@@ -13,14 +13,12 @@ import pytest
 from random_catalogs import JOB, random_scene
 
 from fitcheck.catalog.parts import Catalog, Part
-from fitcheck.engine.states import VALUE
 from fitcheck.engine.table import METRICS
-from fitcheck.engine.variants import Bench, Variant
+from fitcheck.engine.variants import Bench
 from fitcheck.inputs import Inputs, read_job
 from fitcheck.kit_names import find_kit
 from fitcheck.profile import Profile
-from fitcheck.reasons.chain import Chain, Leaf, Node
-from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, stand
+from fitcheck.reasons.chain import Chain, Leaf
 from fitcheck.report.chain import tree_lines
 
 DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
