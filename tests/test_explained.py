@@ -13,9 +13,6 @@ import tomli
 import tomli_w
 from click.testing import CliRunner
 from compared import demo, screened
-from made_result import HOSTILE
-from test_demo import workshop
-from test_report import Seen
 
 from fitcheck.cli import program
 from fitcheck.engine.result import Group
@@ -29,6 +26,9 @@ from fitcheck.report.explained import ExplainedView, HowItStands, explained_view
 from fitcheck.report.html import page
 from fitcheck.report.outline import Item
 from fitcheck.report.remedies import CLOSING
+from tests.made_result import HOSTILE
+from tests.test_demo import workshop
+from tests.test_report import Seen
 
 # Few kits of one vehicle and train: none passes; with the two better pedals some are cautions, without them all are rejected.
 FEW = {
