@@ -179,7 +179,7 @@ def test_the_page_tells_the_choice_of_train_where_both_stand() -> None:
     assert sorted(views) == ["hay-lorry", "post-van", "snow-plough", "valley-bus"]
     assert views["hay-lorry"].answer == answer(screened(), both)
     text = page(screened())
-    assert text.count('<details class="fold">') == len(views)
+    assert text.count("<summary>What speaks for each</summary>") == len(views)
     section = text[text.index('id="choice-hay-lorry"') :].partition("</details>")[0]
     for told in (views["hay-lorry"].answer, *(line for _, some in views["hay-lorry"].praise for line in some)):
         assert html.escape(told, quote=False).replace("'", "&#39;") in section

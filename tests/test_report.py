@@ -209,7 +209,7 @@ def test_the_summary_tells_nothing_of_the_folders_of_its_machine(tmp_path: Path)
     )
     text = summary_text(moved)
     assert tmp_path.as_posix() not in text
-    assert tmp_path.as_posix() not in page(moved)
+    assert tmp_path.as_posix() not in page(moved, {})
     assert set(json.loads(text)["inputs"]) == {"default", "hill.toml", "catalog/parts.toml"}
 
 
@@ -220,7 +220,7 @@ def test_a_run_is_known_by_its_inputs_and_its_version() -> None:
     assert len({summary(one)["run"] for one in (found, other, newer)}) == 3
 
 
-# The page.
+# The page. The parts of these kits stand in no catalog, so that nothing of them can be explained.
 
 
 class Seen(HTMLParser):
@@ -250,7 +250,7 @@ class Seen(HTMLParser):
         self.text[room] = self.text.get(room, "") + data
 
 
-SEEN = Seen(page(result(complete=False)))
+SEEN = Seen(page(result(complete=False), {}))
 
 
 def test_every_element_is_closed_and_every_id_stands_once() -> None:
@@ -292,7 +292,7 @@ def test_a_script_that_writes_markup_would_be_seen() -> None:
 
 
 def text_of(found) -> str:
-    return " ".join(Seen(page(found)).text[""].split())
+    return " ".join(Seen(page(found, {})).text[""].split())
 
 
 def test_the_page_tells_verdict_limit_headroom_set_up_and_reason() -> None:
@@ -322,7 +322,9 @@ def test_the_page_says_when_something_was_left_out() -> None:
 
 def test_the_page_says_when_the_csv_does_not_hold_everything() -> None:
     text = text_of(dataclasses.replace(result(), complete_rows=False))
-    assert "more legal kits than the job's row limit of 20\u202f000" in page(dataclasses.replace(result(), complete_rows=False))
+    assert "more legal kits than the job's row limit of 20\u202f000" in page(
+        dataclasses.replace(result(), complete_rows=False), {}
+    )
     assert "holds every legal kit" not in text
 
 
@@ -371,8 +373,8 @@ def test_every_metric_can_be_said(name: str) -> None:
 
 def test_a_result_folder_holds_three_whole_files_and_the_same_bytes_twice(tmp_path: Path) -> None:
     found = result()
-    first = {path.name: path.read_bytes() for path in write_result(found, tmp_path / "deep" / "out")}
-    second = {path.name: path.read_bytes() for path in write_result(found, tmp_path / "deep" / "out")}
+    first = {path.name: path.read_bytes() for path in write_result(found, tmp_path / "deep" / "out", {})}
+    second = {path.name: path.read_bytes() for path in write_result(found, tmp_path / "deep" / "out", {})}
     assert first == second
     assert sorted(path.name for path in (tmp_path / "deep" / "out").iterdir()) == ["kits.csv", "report.html", "summary.json"]
 
@@ -393,7 +395,7 @@ def test_a_writer_that_fails_leaves_the_old_files_and_no_half_one(tmp_path: Path
 def test_a_folder_that_is_a_file_is_said(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("", encoding="utf-8")
     with pytest.raises(OutputError, match="cannot write to"):
-        write_result(result(), tmp_path / "taken")
+        write_result(result(), tmp_path / "taken", {})
 
 
 def test_the_version_is_that_of_the_package() -> None:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from fitcheck.reasons.chain import Chain
     from fitcheck.reasons.standing import Standing
 
-LEVELS = 2  # of the trees that are told beside a verdict
 KIT = "my-car+long+valley-19+braided+amber+slim+light+soft"
 
 
@@ -89,6 +88,7 @@ def _known(metric: str, chain: Chain) -> None:
 def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     """Verdict, broken rules, what would mend them, the short trees behind them, what moves the kit most, the other rules."""
     from fitcheck.engine.states import PASS
+    from fitcheck.reasons.explained import traced
     from fitcheck.reasons.remedies import remedies_of
     from fitcheck.reasons.sensitivity import sensitivity
     from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN
@@ -102,9 +102,8 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     remedies = remedies_of(chain.bench)
     if remedies.verdict != PASS:
         yield from _headed("What would mend it:", (f"  {line}" for line in remedy_lines(remedies, chain.bench.profile)))
-    told: set[str] = set()
-    leaves: set[tuple[str, str, str]] = set()
-    trees = (short_lines(chain.tree(name, told, LEVELS), chain.leaves(name), leaves) for name in standing.in_question)
+    told: set[tuple[str, str, str]] = set()
+    trees = (short_lines(figure.tree, figure.leaves, told) for figure in traced(chain, standing))
     yield from _headed("How the figures in question come about:", (f"  {line}" for lines in trees for line in lines))
     if standing.table is not None:  # what is not legal is not evaluated anew
         yield from _headed("", sensitivity_lines(sensitivity(chain)))

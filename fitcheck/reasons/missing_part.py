@@ -5,7 +5,7 @@ Every part that is told was made up, put into the kit and judged with it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby, islice
@@ -19,8 +19,8 @@ from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench, Variant
 from fitcheck.profile import Profile
 from fitcheck.reasons.demands import Demand, Kit, demands, inner_families, meeting
-from fitcheck.reasons.numbers import numbers_on, staying
-from fitcheck.reasons.remedies import Change, changes_of, value_of
+from fitcheck.reasons.numbers import Number, numbers_on, staying
+from fitcheck.reasons.remedies import Change, Changes, changes_of, value_of
 
 COVERS, BLOCKS, KITS = 16, 6, 4  # covers looked at, blocks of each, kits of each block: enough to find a good one among many
 SEED = 7
@@ -49,12 +49,21 @@ class MissingPart:
         return tuple(demand for demand in self.asked if not demand.met)
 
 
-def missing_sizes(bench: Bench) -> list[MissingPart]:
-    """For each family of a kit that is not good enough the sizes, one number at a time, with which it would be."""
+def missing_sizes(bench: Bench, known: Changes | None = None) -> list[MissingPart]:
+    """For each family of a kit that is not good enough the sizes, one number at a time, with which it would be.
+
+    `known` is what each number of the kit can do for it, where that was found out before.
+    """
     kept = staying(bench)
-    numbers = [each for each in numbers_on(bench).values() if each[0].family not in kept and not each[0].fitter]
-    found = [_sized(bench, change, change.best) for change in changes_of(bench, numbers).found if change.best is not None]
-    return sorted(found, key=lambda one: (one.verdict, -one.headroom))
+    found = known or changes_of(bench, [each for each in numbers_on(bench).values() if _orderable(each[0], kept)])
+    fitting = (change for change in found.found if _orderable(change.number, kept))
+    sized = [_sized(bench, change, change.best) for change in fitting if change.best is not None]
+    return sorted(sized, key=lambda one: (one.verdict, -one.headroom))
+
+
+def _orderable(number: Number, kept: Collection[str]) -> bool:
+    """Whether the number is one of a part that can be ordered for the kit."""
+    return number.family not in kept and not number.fitter
 
 
 def _sized(bench: Bench, change: Change, best: Decimal) -> MissingPart:

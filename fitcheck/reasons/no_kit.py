@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fitcheck.catalog.parts import TRAINS, Part
 from fitcheck.catalog.schema import nearest
 from fitcheck.engine.legality import Legality
-from fitcheck.engine.result import Group
+from fitcheck.engine.result import Group, KitTable, Result
 from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench
 from fitcheck.errors import UsageError
@@ -55,23 +55,30 @@ def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None)
         if family in families and not marks.all()
     }
     passes = any(verdicts[PASS] for verdicts in result.verdicts.values())
-    missing = {} if passes else {group: tuple(_missing(result, legality, group)) for group in result.legal}
+    missing = {} if passes else {group: missing_of(result, legality, group) for group in result.legal}
     return NoKit(application, result, missing, let_in, inputs.complete)
 
 
-def _missing(result: Screening, legality: Legality, group: Group) -> list[MissingPart]:
+def missing_of(result: Result, legality: Legality, group: Group) -> tuple[MissingPart, ...]:
+    """The parts, each alone, with which a group without a passing kit would have one, or at least one that is not rejected."""
     if group in result.emptied:
-        ((row, _), *_) = legality.groups()
-        return missing_interfaces(legality, row, group[1], result.emptied[group])
-    return first_that_pass(_misses(result, group))
+        (row,) = (row for row, part in enumerate(result.catalog.families["application"]) if part.id == group[0])
+        return tuple(missing_interfaces(legality, row, group[1], result.emptied[group]))
+    return tuple(first_that_pass(_nearest_benches(result, group)))
 
 
-def _misses(result: Screening, group: Group) -> Iterator[Bench]:
+def _nearest_benches(result: Result, group: Group) -> Iterator[Bench]:
     """The kits that come nearest, each ready to be changed."""
     kits = nearest_first(result.nearest[group])
     for row in range(min(MOST_MISSES, len(kits))):
-        ids = {family: kits.parts[family][row] for family in TRAINS[group[1]]}
-        yield Bench(result.catalog, result.profile, result.job, group[1], ids)
+        yield bench_of(result, kits, row)
+
+
+def bench_of(result: Result, kits: KitTable, row: int) -> Bench:
+    """A listed kit, ready to be changed."""
+    train = kits.train[row]
+    ids = {family: kits.parts[family][row] for family in TRAINS[train]}
+    return Bench(result.catalog, result.profile, result.job, train, ids)
 
 
 def _application(inputs: Inputs, identifier: str) -> Part:

@@ -157,7 +157,7 @@ def tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[S
         whole = [_whole(scan, goal, ends, some) for (scan, goal, ends), some in zip(rounded, points, strict=True)]
         if all(whole):
             break
-        nearer(bench, [(scan, goal) for scan, goal, _ in rounded])
+        nearer(bench, [(scan, goal) for (scan, goal, _), kept in zip(rounded, whole, strict=True) if not kept])
     return [each for each, kept in zip(rounded, whole, strict=True) if kept]
 
 

@@ -68,11 +68,11 @@ class Standing:
         return self.footing.metrics
 
 
-def stand(chain: Chain) -> Standing:
-    """Judge the kit of a chain."""
+def stand(chain: Chain, known: KitTable | None = None) -> Standing:
+    """Judge the kit of a chain; `known` is its row where it was judged before."""
     bench = chain.bench
     ids = {family: part.id for family, part in bench.parts.items()}
-    found = one_kit(only_these(bench.catalog, ids), bench.profile, bench.job, bench.train)
+    found = known or one_kit(only_these(bench.catalog, ids), bench.profile, bench.job, bench.train)
     table, unmet = (None, found) if isinstance(found, Emptied) else (found, None)
     lines = tuple(sorted(_lines(chain), key=_worst_first))
     fits = tuple(fit for fit in bench.profile.fits if unmet and fit.name in unmet.fits)

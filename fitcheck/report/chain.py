@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from fitcheck.engine.states import ABSENT, CANNOT, STATE_WORDS
 from fitcheck.engine.table import METRICS
+from fitcheck.errors import Place
 from fitcheck.profile import Rule
 from fitcheck.quantities import UNITS, to_unit
 from fitcheck.reasons.chain import Figure, Leaf, Node
 from fitcheck.reasons.standing import BROKEN, NEEDED, NOWHERE, UNKNOWN, Footing, RuleLine, Standing
 from fitcheck.report import words
 from fitcheck.report.judgement import verdict_text
+from fitcheck.report.outline import Item, items
 from fitcheck.report.view import setup_texts
 
 WIDTH = 118
@@ -42,38 +44,82 @@ SHOWN = {
 # --- a tree
 
 Told = set[tuple[str, str, str]]  # the leaves that were told
+Seen = Callable[[str], str]  # how a file is named
+
+
+@dataclass(frozen=True)
+class Twig:
+    """What was given, in words."""
+
+    name: str
+    value: str
+    origin: str  # whose it is, where it stands, and what kind of source that has
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One quantity of a tree in words, and what went into it."""
+
+    name: str
+    value: str
+    equation: str  # its right side
+    meaning: str  # with where the equation is from
+    whys: tuple[str, ...]  # there is no value
+    items: tuple[Branch | Twig, ...]
+    again: str  # what went into it that was told above
 
 
 def tree_lines(tree: Node, told: Told) -> Iterator[str]:
     """A whole tree from the top down, each quantity with what it is and where its equation is from."""
-    return _node_lines(tree, "", told, set(), full=True)
+    return _branch_lines(branch(tree, told, set()), "", full=True)
 
 
 def short_lines(tree: Node, leaves: Iterable[Leaf], told: Told) -> Iterator[str]:
     """The upper levels of a tree, then by part all the other `leaves` that it rests on; those `told` before are left out."""
-    yield from _node_lines(tree, "", told, set(), full=False)
+    top, owners = short_form(tree, leaves, told)
+    yield from _branch_lines(top, "", full=False)
+    for text in owners:
+        yield from _wrapped(f"from {text}", "  ")
+
+
+def short_form(tree: Node, leaves: Iterable[Leaf], told: Told, seen: Seen = str) -> tuple[Branch, tuple[str, ...]]:
+    """The upper levels of a tree, and a text for each part or file of what else it rests on that was not `told` before."""
+    top = branch(tree, told, set(), seen)
     below = [leaf for leaf in leaves if leaf.id not in told]
     told.update(leaf.id for leaf in below)
-    yield from _by_owner(below)
+    return top, tuple(_by_owner(below, seen))
 
 
-def _node_lines(node: Node, indent: str, told: Told, named: set[str], full: bool) -> Iterator[str]:
-    yield from _headline(node, indent)
-    if full:
-        yield from _wrapped(f"{words.sentence(node.sentence)} {_sourced(node.source)}".rstrip(), f"{indent}    | ")
-    yield from (f"{indent}    {text}" for text in _whys(node))
-    again = []
+def branch(node: Node, told: Told, named: set[str], seen: Seen = str) -> Branch:
+    """A tree in words; leaves that were `told`, and quantities that were `named`, are only mentioned."""
+    items: list[Branch | Twig] = []
+    again: dict[str, None] = {}
     for each in node.inputs:
         if isinstance(each, Node) and not each.again and each.name not in named:
             named.add(each.name)
-            yield from _node_lines(each, f"{indent}  ", told, named, full)
+            items.append(branch(each, told, named, seen))
         elif isinstance(each, Leaf) and each.id not in told:
             told.add(each.id)
-            yield f"{indent}  {leaf_text(each)}"
+            items.append(_twig(each, seen))
         else:
-            again.append(f"{each.name} {_briefly(each)}".rstrip())
-    if again:
-        yield from _wrapped(f"and, told above: {', '.join(dict.fromkeys(again))}", f"{indent}  ")
+            again[f"{each.name} {_briefly(each)}".rstrip()] = None
+    equation, meaning = node.equation.partition(" = ")[2], f"{words.sentence(node.sentence)} {_sourced(node.source)}".rstrip()
+    mentioned = f"and, told above: {', '.join(again)}" if again else ""
+    return Branch(node.name, node_value(node), equation, meaning, tuple(_whys(node)), tuple(items), mentioned)
+
+
+def _branch_lines(one: Branch, indent: str, full: bool) -> Iterator[str]:
+    yield from _headline(one, indent)
+    if full:
+        yield from _wrapped(one.meaning, f"{indent}    | ")
+    yield from (f"{indent}    {text}" for text in one.whys)
+    for each in one.items:
+        if isinstance(each, Branch):
+            yield from _branch_lines(each, f"{indent}  ", full)
+        else:
+            yield f"{indent}  {each.name} {each.value}".rstrip() + (f": {each.origin}" if each.origin else "")
+    if one.again:
+        yield from _wrapped(one.again, f"{indent}  ")
 
 
 def _briefly(item: Node | Leaf) -> str:
@@ -82,22 +128,24 @@ def _briefly(item: Node | Leaf) -> str:
     return item.words.partition(":")[0] if item.kind == "train" else leaf_value(replace(item, words=""))
 
 
-def _by_owner(leaves: Iterable[Leaf]) -> Iterator[str]:
-    """One paragraph for each part or file: what of it went into the number."""
+def _by_owner(leaves: Iterable[Leaf], seen: Seen) -> Iterator[str]:
+    """One text for each part or file: what of it went into the number."""
     groups: dict[tuple[str, str], dict[tuple[str, str, str], Leaf]] = {}
     for leaf in leaves:
         if leaf.kind != "train":
             groups.setdefault((_whose(leaf), leaf.place.file if leaf.place else ""), {})[leaf.id] = leaf
     for (owner, file), some in groups.items():
         lines = sorted({leaf.place.line for leaf in some.values() if leaf.place})
-        where = f" ({file}:{lines[0]}{f'-{lines[-1]}' if len(lines) > 1 else ''})" if file and lines else ""
+        spots = [f"{seen(file)}:{lines[0]}{f'-{lines[-1]}' if len(lines) > 1 else ''}"] if file and lines else []
+        kinds = dict.fromkeys(leaf.evidence or "no evidence given" for leaf in some.values() if leaf.kind == "field")
+        where = ", ".join([*spots, *kinds])
         told = ", ".join(f"{leaf.key} {leaf_value(leaf)}".rstrip() for leaf in some.values())
-        yield from _wrapped(f"from {owner}{where}: {told}", "  ")
+        yield f"{owner}{f' ({where})' if where else ''}: {told}"
 
 
-def _headline(node: Node, indent: str) -> Iterator[str]:
+def _headline(one: Branch, indent: str) -> Iterator[str]:
     """Name, value and equation; the equation on a line of its own where they would be too long together."""
-    left, right = f"{indent}{node.name} {node_value(node)}".rstrip(), node.equation.partition(" = ")[2]
+    left, right = f"{indent}{one.name} {one.value}".rstrip(), one.equation
     if right and len(left) + len(right) + 3 > WIDTH:
         yield from (left, f"{indent}    = {right}")
     else:
@@ -170,17 +218,19 @@ def leaf_value(leaf: Leaf) -> str:
     return f"{leaf.text} ({told})" if _ELSEWHERE.search(str(leaf.text)) else str(leaf.text)
 
 
-def leaf_text(leaf: Leaf) -> str:
-    """One line for what was given: name, value, whose it is, where it stands, and what kind of source that has."""
+def _twig(leaf: Leaf, seen: Seen) -> Twig:
     family, _, identifier = leaf.owner.partition(" ")
     plain = leaf.kind == "field" and leaf.name == f"{family}_{leaf.key}"
     with_key = leaf.kind in ("field", "left out", "not given") and not leaf.name.endswith(f" {leaf.key}")
     whose = identifier if plain else "assumed by the profile" if leaf.kind == "assumption" else _whose(leaf, with_key)
     left_out = "left out in the catalog" if leaf.kind == "left out" else ""
-    where = f"{leaf.place.file}:{leaf.place.line}" if leaf.place else ""
+    where = _spot(leaf.place, seen) if leaf.place else ""
     evidence = (leaf.evidence or "no evidence given") if leaf.kind == "field" else ""
-    told = ", ".join(text for text in (whose, left_out, where, evidence) if text)
-    return f"{leaf.name} {leaf_value(leaf)}".rstrip() + (f": {told}" if told else "")
+    return Twig(leaf.name, leaf_value(leaf), ", ".join(text for text in (whose, left_out, where, evidence) if text))
+
+
+def _spot(place: Place, seen: Seen) -> str:
+    return f"{seen(place.file)}:{place.line}"
 
 
 def _whose(leaf: Leaf, with_key: bool = False) -> str:
@@ -208,27 +258,36 @@ def verdict_lines(standing: Standing) -> Iterator[str]:
 
 def footing_lines(footing: Footing) -> Iterator[str]:
     """What the verdict rests on that is remembered, assumed or made up; a line says so where there is nothing."""
-    if not footing.metrics:
-        return
-    yield f"The verdict rests on {', '.join(footing.metrics)}, and those on"
+    for head in footing_outline(footing):
+        yield head.text
+        for one in head.below:
+            yield from _wrapped(one.text, "  ")
+
+
+def footing_outline(footing: Footing, seen: Seen = str) -> tuple[Item, ...]:
+    """What the verdict rests on; nothing where it rests on no figure."""
+    head = f"The verdict rests on {', '.join(footing.metrics)}, and {'that' if len(footing.metrics) == 1 else 'those'} on"
+    return (Item(head, items(_footing_texts(footing, seen))),) if footing.metrics else ()
+
+
+def _footing_texts(footing: Footing, seen: Seen) -> list[str]:
     kinds: dict[str, list[str]] = {}
     for part, evidence in footing.entries:
-        named = f"{part.family} {part.id} ({part.place.file}:{part.place.line})"
+        named = f"{part.family} {part.id} ({_spot(part.place, seen)})"
         kinds.setdefault(evidence or "entries that do not say their evidence", []).append(named)
     told = [f"{_EVIDENCE.get(kind, kind)}: {', '.join(some)}" for kind, some in sorted(kinds.items())]
     if footing.assumptions:
-        told.append(f"assumptions of the profile: {', '.join(map(_assumed, footing.assumptions))}")
+        told.append(f"assumptions of the profile: {', '.join(_assumed(leaf, seen) for leaf in footing.assumptions)}")
     if footing.rules:
         told.append(f"bounds that have no source: {', '.join(rule.name for rule in footing.rules)}")
-    for text in told or ["published, measured or makers' figures only"]:
-        yield from _wrapped(text, "  ")
+    return told or ["published, measured or makers' figures only"]
 
 
 _EVIDENCE = {"invented": "invented entries", "memory": "entries from memory", "practice": "entries by common practice"}
 
 
-def _assumed(leaf: Leaf) -> str:
-    where = f" ({leaf.place.file}:{leaf.place.line})" if leaf.place else ""
+def _assumed(leaf: Leaf, seen: Seen) -> str:
+    where = f" ({_spot(leaf.place, seen)})" if leaf.place else ""
     return f"{leaf.key} {leaf_value(leaf)}{where}"
 
 
@@ -236,8 +295,14 @@ def rule_lines(lines: Iterable[RuleLine], kinds: Sequence[str] = ()) -> Iterator
     """Rules with value, bound and headroom, each with its reason and source; of broken ones the remedy too."""
     for line in lines:
         if not kinds or line.kind in kinds:
-            yield f"  {_rule_head(line)}"
-            yield from _wrapped(_rule_text(line), "      ")
+            head, text = rule_texts(line)
+            yield f"  {head}"
+            yield from _wrapped(text, "      ")
+
+
+def rule_texts(line: RuleLine, seen: Seen = str) -> tuple[str, str]:
+    """What a rule finds and asks; then its reason and source, and where it is not kept the remedy."""
+    return _rule_head(line), _rule_text(line, seen)
 
 
 def _rule_head(line: RuleLine) -> str:
@@ -263,13 +328,13 @@ def _found(line: RuleLine) -> str:
     return f"{line.metric} {words.told_apart(METRICS[line.metric], line.value, near)}"
 
 
-def _rule_text(line: RuleLine) -> str:
+def _rule_text(line: RuleLine, seen: Seen) -> str:
     if line.rule is None:
         return "A figure that cannot be computed rejects the kit."
     remedy = f" Remedy: {words.sentence(line.rule.remedy)}" if line.kind in (BROKEN, UNKNOWN) and line.rule.remedy else ""
-    return f"{words.sentence(line.rule.reason)}{remedy} {_rule_source(line.rule)}"
+    return f"{words.sentence(line.rule.reason)}{remedy} {_rule_source(line.rule, seen)}"
 
 
-def _rule_source(rule: Rule) -> str:
-    where = f", {rule.place.file}:{rule.place.line}" if rule.place else ""
+def _rule_source(rule: Rule, seen: Seen) -> str:
+    where = f", {_spot(rule.place, seen)}" if rule.place else ""
     return f"(source: {rule.source or 'none'}{where})"

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from hashlib import sha256
 from io import StringIO
 from pathlib import Path
 from typing import TextIO
 
-from fitcheck.engine.result import Result
+from fitcheck.engine.result import Group, Result
 from fitcheck.errors import OutputError
+from fitcheck.reasons.explained import Explained
 from fitcheck.report.csv import write_kits
 from fitcheck.report.html import page
 from fitcheck.report.summary import summary_text
@@ -19,10 +20,11 @@ from fitcheck.report.summary import summary_text
 Writer = Callable[[TextIO], object]
 
 
-def write_result(result: Result, folder: Path) -> tuple[Path, ...]:
+def write_result(result: Result, folder: Path, told: Mapping[Group, Explained] | None = None) -> tuple[Path, ...]:
     """Write `kits.csv`, `report.html` and `summary.json` (last: where it stands, the others are whole).
 
-    A result is always written anew: nothing of an earlier one is taken over, whether it was whole or not.
+    A result is always written anew: nothing of an earlier one is taken over, whether it was whole or not. What the page
+    explains of each group is found out unless it is given.
 
     Raises
     ------
@@ -32,7 +34,7 @@ def write_result(result: Result, folder: Path) -> tuple[Path, ...]:
     digest = sha256()
     writers: dict[str, Writer] = {
         "kits.csv": lambda stream: _write_kits(result, stream, digest.update),
-        "report.html": lambda stream: stream.write(page(result)),
+        "report.html": lambda stream: stream.write(page(result, told)),
         "summary.json": lambda stream: stream.write(summary_text(result, digest.hexdigest())),
     }
     return write_whole(folder, writers)

@@ -9,13 +9,15 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from fitcheck.engine.result import Result
+from fitcheck.engine.result import Group, Result
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.profile import ASSUMPTION_UNITS
 from fitcheck.quantities import to_unit
+from fitcheck.reasons.explained import Explained, explained
 from fitcheck.report import view, words
 from fitcheck.report.choice import SOURCE, choice_views
+from fitcheck.report.explained import explained_views
 from fitcheck.report.summary import findings, inputs, run_digest, totals
 
 if TYPE_CHECKING:
@@ -40,8 +42,8 @@ ALSO_ASSUMED = (
 )
 
 
-def page(result: Result) -> str:
-    """The whole page."""
+def page(result: Result, told: Mapping[Group, Explained] | None = None) -> str:
+    """The whole page; what is to be explained of each group is found out unless it is given."""
     style, script = _asset("report.css"), _asset("report.js")
     applications = view.applications(result)
     return (
@@ -59,6 +61,7 @@ def page(result: Result) -> str:
             title=view.title(applications),
             applications=applications,
             choices=choice_views(result),
+            explained=explained_views(result, explained(result) if told is None else told),
             choice_source=SOURCE,
             assumptions=assumptions(result),
             also_assumed=ALSO_ASSUMED,

@@ -16,6 +16,7 @@ from fitcheck.reasons.missing_part import MissingPart
 from fitcheck.reasons.no_kit import NoKit
 from fitcheck.reasons.remedies import Change
 from fitcheck.report import words
+from fitcheck.report.outline import Item, indented, items
 from fitcheck.report.remedies import change_text
 from fitcheck.report.why import Why, rule_sentence, whys
 
@@ -66,9 +67,8 @@ def _why_lines(found: NoKit, why: Why) -> Iterator[str]:
         yield from (f"     {_reason(reason)}" for reason in miss.reasons)
     for train in why.trains:
         missing = found.missing.get((found.application.id, train))
-        yield from _missing_lines(missing or ())
-        if missing == ():
-            yield f"  {NONE_FOUND}"
+        if missing is not None:
+            yield from (f"  {line}" for line in _missing_lines(missing))
 
 
 def _reason(reason: Reason) -> str:
@@ -83,15 +83,26 @@ def _reason(reason: Reason) -> str:
 
 
 def _missing_lines(missing: Sequence[MissingPart]) -> Iterator[str]:
-    """Kit by kit each part that would do, with its interfaces and what it is like elsewhere."""
-    for kit, some in groupby(missing, key=lambda one: "+".join(part.id for part in one.kit.values())):
-        yield f"  A part that would do, each alone, in {kit}:"
-        for one in some:
-            yield f"  - {_what(one)}: {_becomes(one)}"
-            if met := [text for demand in one.asked if demand not in one.differs and (text := demand_text(demand))]:
-                yield f"    interfaces: {'; '.join(met)}"
-            rest = f": {figures}" if (figures := ", ".join(_figures(one))) else ""
-            yield f"    the rest as {one.kit[one.family].id}, in whose place it goes{rest}"
+    for head in missing_outline(missing):
+        yield head.text
+        for one in head.below:
+            yield f"- {one.text}"
+            yield from indented(one.below, "  ")
+
+
+def missing_outline(missing: Sequence[MissingPart]) -> tuple[Item, ...]:
+    """Kit by kit each part that would do, with its interfaces and what it is like elsewhere; a text where there is none."""
+    kits = groupby(missing, key=lambda one: "+".join(part.id for part in one.kit.values()))
+    told = tuple(Item(f"A part that would do, each alone, in {kit}:", tuple(map(_part_item, some))) for kit, some in kits)
+    return told or (Item(NONE_FOUND),)
+
+
+def _part_item(one: MissingPart) -> Item:
+    met = [text for demand in one.asked if demand not in one.differs and (text := demand_text(demand))]
+    interfaces = [f"interfaces: {'; '.join(met)}"] if met else []
+    rest = f": {figures}" if (figures := ", ".join(_figures(one))) else ""
+    like = f"the rest as {one.kit[one.family].id}, in whose place it goes{rest}"
+    return Item(f"{_what(one)}: {_becomes(one)}", items([*interfaces, like]))
 
 
 def _what(one: MissingPart) -> str:

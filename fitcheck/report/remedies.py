@@ -12,6 +12,7 @@ from fitcheck.reasons.remedies import Change, Remedies
 from fitcheck.reasons.scan import GRID
 from fitcheck.reasons.swaps import Moved, Swap, Swaps
 from fitcheck.report import words
+from fitcheck.report.outline import Item, indented, items
 
 REACHED = {PASS: "passes", CAUTION: "is at least no longer rejected"}
 SETUP_WORDS = {"rod_length": "rod", "shim_stack": "shims", "pedal_stop": "pedal stop"}
@@ -27,29 +28,34 @@ def remedy_lines(remedies: Remedies, profile: Profile) -> Iterator[str]:
     if remedies.verdict == PASS:
         yield "The kit passes: there is nothing to mend."
         return
-    rules = {rule.name: rule for rule in profile.rules}
-    yield from _swap_lines(remedies.swaps, rules, remedies.verdict)
-    yield from _change_lines(remedies)
+    yield from indented(remedy_outline(remedies, profile))
     yield CLOSING
+
+
+def remedy_outline(remedies: Remedies, profile: Profile) -> tuple[Item, ...]:
+    """What would mend a kit that does not pass: another part, and one number."""
+    rules = {rule.name: rule for rule in profile.rules}
+    return (
+        Item("One part exchanged for another of the catalog", tuple(_swap_items(remedies.swaps, rules, remedies.verdict))),
+        Item("One number changed, all else as it is", tuple(_change_items(remedies))),
+    )
 
 
 # --- another part
 
 
-def _swap_lines(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterator[str]:
-    yield "One part exchanged for another of the catalog"
+def _swap_items(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterator[Item]:
     looked = f"Of {words.counted(swaps.tried, 'other part')} that the job lets in {words.count(swaps.legal)} would be legal"
     if not swaps.total:
-        yield f"  {looked}; with none of them does the kit pass{_nor_caution(verdict)}."
+        yield Item(f"{looked}; with none of them does the kit pass{_nor_caution(verdict)}.")
         return
     none_passes = "" if swaps.goal == PASS else "with none of them does it pass; "
     families = " or ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
-    yield f"  {looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}"
-    for swap in swaps.best:
-        yield from (f"  {line}" for line in _swap(swap, rules))
+    yield Item(f"{looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}")
+    yield from (_swap(swap, rules) for swap in swaps.best)
     if swaps.others:
         told = ", ".join(f"{words.family_word(part.family)} {part.id}" for part in swaps.others)
-        yield f"  Best of the other families: {told}."
+        yield Item(f"Best of the other families: {told}.")
 
 
 def _nor_caution(verdict: int) -> str:
@@ -60,13 +66,13 @@ def _how_many(swaps: Swaps) -> str:
     return ":" if len(swaps.best) == swaps.total else f". The best {len(swaps.best)}:"
 
 
-def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Iterator[str]:
+def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Item:
     part = swap.part
     name = words.plain(words.part_name(part, part.id))
     head = f"{words.family_word(part.family)} {part.id} ({name}) instead of {swap.instead.id}"
     limited = f", limited by {swap.limiting_rule}" if swap.limiting_rule else ""
-    yield f"{head}: {words.verdict(swap.verdict)}, headroom {words.headroom(swap.headroom)}{limited}{_supply(swap)}"
-    yield from (f"  {line}" for line in _effects(swap, rules))
+    becomes = f"{words.verdict(swap.verdict)}, headroom {words.headroom(swap.headroom)}{limited}{_supply(swap)}"
+    return Item(f"{head}: {becomes}", items(_effects(swap, rules)))
 
 
 def _supply(swap: Swap) -> str:
@@ -138,28 +144,25 @@ def _asked(moved: Moved, rules: Mapping[str, Rule]) -> str:
 # --- one number
 
 
-def _change_lines(remedies: Remedies) -> Iterator[str]:
+def _change_items(remedies: Remedies) -> Iterator[Item]:
     changes = remedies.changes
-    yield "One number changed, all else as it is"
     for goal in (PASS, CAUTION):
         some = [change for change in changes.found if change.goal == goal]
         if some:
-            yield f"  The kit {REACHED[goal]} with"
-            yield from (f"    {line}" for change in some for line in _change(change))
-    yield from _named([number.name for number in changes.narrow], "  Over less than can be written down it does with: {}.")
-    idle = f"  Changing one of these alone does not mend it ({GRID} values of each, or more, were tried): {{}}."
+            yield Item(f"The kit {REACHED[goal]} with", tuple(map(_change, some)))
+    yield from _named([number.name for number in changes.narrow], "Over less than can be written down it does with: {}.")
+    idle = f"Changing one of these alone does not mend it ({GRID} values of each, or more, were tried): {{}}."
     yield from _named([number.name for number in changes.idle], idle)
-    yield from _named(map(words.family_word, changes.staying), "  What stays in the vehicle was not sought in other sizes: {}.")
+    yield from _named(map(words.family_word, changes.staying), "What stays in the vehicle was not sought in other sizes: {}.")
 
 
-def _named(names: Iterable[str], sentence: str) -> Iterator[str]:
+def _named(names: Iterable[str], sentence: str) -> Iterator[Item]:
     told = ", ".join(names)
     if told:
-        yield sentence.format(told)
+        yield Item(sentence.format(told))
 
 
-def _change(change: Change) -> Iterator[str]:
-    yield f"{change_text(change)}{_present(change)}"
+def _change(change: Change) -> Item:
     told = [f"limits: {', '.join(_limits(change))}"] if change.below or change.above else []
     if change.best is not None:
         told.append(_best(change))
@@ -169,7 +172,7 @@ def _change(change: Change) -> Iterator[str]:
         told.append(f"{words.counted(change.others, 'other interval')} further away")
     if change.note:
         told.append(words.plain(change.note))
-    yield f"  {'; '.join(told)}"
+    return Item(f"{change_text(change)}{_present(change)}", items(["; ".join(told)]))
 
 
 def change_text(change: Change) -> str:

@@ -60,17 +60,18 @@ def run_digest(result: Result) -> str:
 
 def inputs(result: Result) -> dict[str, str]:
     """The digest of each file that went in, named as seen from the job: a result tells nothing of the folders of its machine."""
-    return {_beside(result.job, file): digest for file, digest in sorted(result.digests.items())}
+    return {beside(result.job, file): digest for file, digest in sorted(result.digests.items())}
 
 
 def findings(result: Result) -> tuple[Finding, ...]:
     """The findings in the order of files and lines, their files named as seen from the job."""
     return tuple(
-        sorted(one._replace(place=one.place._replace(file=_beside(result.job, one.place.file))) for one in result.findings)
+        sorted(one._replace(place=one.place._replace(file=beside(result.job, one.place.file))) for one in result.findings)
     )
 
 
-def _beside(job: Job, file: str) -> str:
+def beside(job: Job, file: str) -> str:
+    """A file as it is named from the folder of the job; a shipped profile by its name."""
     if not file.endswith(".toml"):  # the name of a shipped profile
         return file
     try:

@@ -98,6 +98,7 @@ class ApplicationView:
     id: str
     name: str
     facts: tuple[tuple[str, str], ...]
+    groups: tuple[Group, ...]
     outcome: str
     outcome_class: str
     counted: tuple[Counted, ...]
@@ -135,6 +136,7 @@ def _application(result: Result, application: str) -> ApplicationView:
         id=application,
         name=words.part_name(part, application),
         facts=_facts(part),
+        groups=tuple((application, train) for train in trains),
         outcome=outcome,
         outcome_class=outcome_class,
         counted=tuple(_counted(result, (application, train)) for train in trains),
