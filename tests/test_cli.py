@@ -440,7 +440,8 @@ def test_a_reader_that_went_away_is_141_in_silence() -> None:
 def test_a_signal_ends_the_program_with_its_own_code(sent: signal.Signals, code: int) -> None:
     """128 and the number of the signal, as shells report it (POSIX.1-2017, XCU 2.8.2)."""
     script = (
-        "import sys, time, fitcheck.cli as cli, fitcheck.inputs as inputs\n"
+        "import signal, sys, time, fitcheck.cli as cli, fitcheck.inputs as inputs\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a shell's job in the background starts deaf to it
         "def wait(path):\n    print('ready', file=sys.stderr, flush=True)\n    time.sleep(600)\n"
         "inputs.read_job = wait\ncli.main(['count', 'job.toml'])\n"
     )

@@ -212,7 +212,8 @@ def test_a_stop_while_the_file_is_written_leaves_the_one_before(tmp_path: Path, 
 # The program.
 
 HELD = """
-import sys, time, fitcheck.cli as cli, fitcheck.engine.unfinished as unfinished
+import signal, sys, time, fitcheck.cli as cli, fitcheck.engine.unfinished as unfinished
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's job in the background starts deaf to it
 keep, kept = unfinished.Unfinished.save, []
 def save(self, known):
     keep(self, known)
