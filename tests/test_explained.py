@@ -172,13 +172,13 @@ def test_a_miss_shows_its_trees_its_remedies_and_the_missing_part(jobs: dict[str
     assert "The nearest miss: how it stands, broken: torque-factor" in text
     assert "The nearest miss: what would mend it" in text
     assert "A part that would do, each alone, in winch-truck+" in text
-    assert "a disc with a friction of at least 0.42 would at least no longer be rejected" in text
+    assert "a disc with a friction of at least 0.42: the kit would at least no longer be rejected" in text
 
 
 def test_where_nothing_is_legal_the_missing_part_is_told(jobs: dict[str, Path]) -> None:
     text = text_of(screening(jobs["nothing"]))
     assert text.count("A part that would do, each alone, in cable-shunter+") == 2
-    assert "a disc of spline 7x27x33 would pass" in text
+    assert "a disc of spline 7x27x33: the kit would pass" in text
     assert "how it stands" not in text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
@@ -20,17 +21,17 @@ Interval = tuple[float, float]
 
 
 def made(present: float = 1.0, span: Interval = (0.5, 2.0), firm: bool = False, decimals: int = 2) -> tuple[Number, Interval]:
-    """A number whose variants are its values themselves; ratios, so that no unit stands between."""
+    """A number whose variants know nothing but its values; ratios, so that no unit stands between."""
     words: Any = ("made", "pedal", "a made one of {}", "", "ratio", decimals)
-    functions: Any = (lambda _: present, lambda _: span, lambda _, value: value)
-    return Number(*words, *functions, firm=firm), span
+    functions: Any = (lambda _: present, lambda _: span, lambda _, value: SimpleNamespace(value=value, parts={}))
+    return replace(Number(*words, *functions), firm=firm), span
 
 
 def bench(passing: Sequence[Interval], cautioned: Sequence[Interval] = ()) -> Any:
     """Headroom is the distance to the nearest end of what passes, negative outside."""
 
-    def glance(values: Sequence[float]) -> Any:
-        at = np.array(values)
+    def glance(variants: Sequence[Any]) -> Any:
+        at = np.array([variant.value for variant in variants])
         inside = [np.minimum(at - low, high - at) for low, high in passing]
         room = np.max([np.full(len(at), -10.0), *inside], axis=0)
         mild = np.any([np.zeros(len(at), bool), *((at >= low) & (at <= high) for low, high in cautioned)], axis=0)
@@ -68,10 +69,20 @@ def test_of_several_intervals_the_nearest_is_told() -> None:
         assert (str(ends.low), len(scan.runs(goal))) == (expected, 3)
 
 
-def test_an_end_of_the_search_is_open_unless_it_is_firm() -> None:
-    for firm, high in ((False, None), (True, Decimal("2.00"))):
-        _, ends = told(bench([(1.4, 9.0)]), made(firm=firm))
+def test_an_end_of_the_search_is_open_where_it_goes_on_far_beyond_unless_it_is_firm() -> None:
+    cases = ((1e6, False, None), (9.0, False, Decimal(9)), (2.01, False, Decimal("2.01")), (9.0, True, Decimal(2)))
+    for end, firm, high in cases:
+        _, ends = told(bench([(1.4, end)]), made(firm=firm))
         assert ends == Ends(Decimal("1.40"), high, Decimal("0.01"))
+    _, ends = told(bench([(0.03, 0.7)]), made())
+    assert ends == Ends(Decimal("0.03"), Decimal("0.70"), Decimal("0.01"))
+
+
+def test_a_value_that_does_next_to_an_end_is_told_as_another_interval() -> None:
+    kit = bench([(1.2042, 1.3), (1.2, 1.203)])
+    ((scan, goal),) = scanned(kit, [made(1.6)], (PASS,))
+    ((_, _, ends),) = tried_again(kit, [(scan, goal)])
+    assert (ends.low, len(scan.runs(goal))) == (Decimal("1.21"), 2)
 
 
 def test_a_sliver_between_two_values_of_the_grid_is_found_by_its_headroom() -> None:

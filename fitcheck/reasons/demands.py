@@ -164,10 +164,11 @@ def meeting(part: Part, asked: Iterable[Demand]) -> Part | None:
             return None
         if not demand.met:
             made = _changed(made, demand.field, demand.nearest) if made else None
-    return made if made and (made is part or not _faulty(made)) else None
+    return made if made and (made is part or not faulty(made)) else None
 
 
-def _faulty(part: Part) -> bool:
+def faulty(part: Part) -> bool:
+    """Whether the fields of a part contradict each other."""
     return any(fault.severity == "error" for fault in checks(part.family, part.values))
 
 

@@ -142,28 +142,42 @@ def _rounded(scan: Scan, goal: int, value: Decimal | None, step: Decimal, way: s
 
 def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
     """The printed interval in SI; an open end is where the search ended."""
-    first, last = scan.run(goal)
-    low = scan.at[first] if ends.low is None else value_of(scan.number, ends.low)
-    high = scan.at[last] if ends.high is None else value_of(scan.number, ends.high)
-    return float(low), float(high)
+    low = scan.span[0] if ends.low is None else value_of(scan.number, ends.low)
+    high = scan.span[1] if ends.high is None else value_of(scan.number, ends.high)
+    return low, high
 
 
 def tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
     """Every interval with the ends that are printed, tried at both and in between; what fails inside makes it shorter."""
     for _ in range(AGAIN):
         rounded = [(scan, goal, ends) for scan, goal in found if (ends := ends_of(scan, goal))]
-        points = [np.linspace(*_limits(*each), CHECKED) for each in rounded]
+        points = [np.concatenate([_inside(*each), _steps_outside(*each)]) for each in rounded]
         look(bench, [scan for scan, _, _ in rounded], points)
-        whole = [_whole(scan, goal, ends, some) for (scan, goal, ends), some in zip(rounded, points, strict=True)]
+        whole = [_whole(*each) for each in rounded]
         if all(whole):
             break
         nearer(bench, [(scan, goal) for (scan, goal, _), kept in zip(rounded, whole, strict=True) if not kept])
     return [each for each, kept in zip(rounded, whole, strict=True) if kept]
 
 
-def _whole(scan: Scan, goal: int, ends: Ends, points: FloatArray) -> bool:
+def _inside(scan: Scan, goal: int, ends: Ends) -> FloatArray:
+    """Values from one printed end to the other; as close within the search as if they did not go on beyond it."""
+    low, high = _limits(scan, goal, ends)
+    first, last = np.clip(scan.span, low, high).tolist()
+    return np.concatenate([np.linspace(first, last, CHECKED), np.linspace(low, high, CHECKED)])
+
+
+def _steps_outside(scan: Scan, goal: int, ends: Ends) -> FloatArray:
+    """The printable values next to the ends: where one of them does after all, that is an interval of its own."""
+    next_ones = [end + side * ends.step for end, side in ((ends.low, -1), (ends.high, 1)) if end is not None]
+    values = [value_of(scan.number, written) for written in next_ones]
+    return np.array([value for value in values if scan.at[0] < value < scan.at[-1]])
+
+
+def _whole(scan: Scan, goal: int, ends: Ends) -> bool:
     """Whether all that was tried inside reaches the goal."""
-    inside = (scan.at >= points[0]) & (scan.at <= points[-1])
+    low, high = _limits(scan, goal, ends)
+    inside = (scan.at >= low) & (scan.at <= high)
     return bool((scan.verdict[inside] <= goal).all())
 
 

@@ -8,9 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from fitcheck.catalog.convert import within
+from fitcheck.catalog.parts import Part
 from fitcheck.engine.states import REJECT
 from fitcheck.engine.variants import Bench
+from fitcheck.reasons.chain import spec_of
 from fitcheck.reasons.changing import Span
+from fitcheck.reasons.demands import faulty
 from fitcheck.reasons.numbers import Number
 
 FloatArray = npt.NDArray[np.float64]
@@ -19,6 +23,7 @@ GRID = 64  # values of each number that are looked at first
 CLOSER = 15  # values inside a gap that is looked at again
 FINE = 1e-8  # share of an end's own size to which it is found
 ROUNDS = 8
+FARTHER = (1.25, 2.0, 5.0, 20.0)  # times an end of the search, where the number still does there
 
 
 @dataclass
@@ -93,7 +98,34 @@ def scanned(bench: Bench, numbers: Sequence[tuple[Number, Span]], goals: Sequenc
         look(bench, short, [_inside(scan.hopeful()) for scan in short])
     found = [(scan, _reached(scan, goals)) for scan in scans]
     nearer(bench, found)
+    _farther(bench, [(scan, goal) for scan, goal in found if goal < REJECT and not scan.number.firm])
     return found
+
+
+def _farther(bench: Bench, found: Sequence[tuple[Scan, int]]) -> None:
+    """Look beyond the search where its end still reaches the goal: `at least` and `at most` must hold farther out too."""
+    points = [np.array([value for value in _beyond(scan, goal) if _stands(scan.number, bench, value)]) for scan, goal in found]
+    look(bench, [scan for scan, _ in found], points)
+    nearer(bench, found)
+
+
+def _beyond(scan: Scan, goal: int) -> Iterator[float]:
+    first, last = scan.run(goal)
+    if first == 0:
+        yield from (scan.span[0] / times for times in FARTHER)
+    if last == len(scan.at) - 1:
+        yield from (scan.span[1] * times for times in FARTHER)
+
+
+def _stands(number: Number, bench: Bench, value: float) -> bool:
+    """Whether a part with that number could stand in a catalog."""
+    return all(_sound(part, bench.parts[family]) for family, part in number.apply(bench, value).parts.items())
+
+
+def _sound(part: Part, own: Part) -> bool:
+    before = dict(own.numbers())
+    changed = ((key, number) for key, number in part.numbers() if before.get(key) != number)
+    return all(within(spec_of(part, key), number) for key, number in changed) and not faulty(part)
 
 
 def _reached(scan: Scan, goals: Sequence[int]) -> int:
