@@ -95,6 +95,17 @@ def test_an_entry_that_went_takes_its_kits_along(first: Path, tmp_path: Path) ->
     assert causes_of(found, "gone") == {told}
 
 
+def test_what_a_job_asks_is_a_cause_only_where_it_decides_which_kits_there_are(first: Path, tmp_path: Path) -> None:
+    def otherwise(text: str) -> str:
+        less = text.replace('"crane", ', "").replace("need_pass = false", "need_pass = true")
+        return f'row_limit = 5000\nsupplied = ["master"]\n{less}'
+
+    found = screened(first, tmp_path, "small.toml", otherwise)
+    assert {cause.name for cause in found.causes} == {"need_pass", "only", "row_limit", "supplied"}
+    assert causes_of(found, "gone") == {"job only: changed: pressure_plate from [crane, heron] to [heron]"}
+    assert {cause.partition(":")[0] for cause in causes_of(found, "figures")} == {"job supplied"}
+
+
 def test_a_rule_that_changed_is_the_cause_of_a_flip_and_moves_no_figure(first: Path, tmp_path: Path) -> None:
     rule = '[rules.effort-hold]\nupper = "1 N"\nseverity = "reject"\n'
     found = screened(first, tmp_path, "rules.toml", lambda text: text + rule)

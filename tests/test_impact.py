@@ -208,6 +208,21 @@ def test_an_entry_said_again_changes_nothing(demo: Path) -> None:
     assert (impact(change).groups, impact(change).judged) == ({}, 0)
 
 
+@pytest.mark.parametrize("slip", ["nan", '"none"'])
+@pytest.mark.parametrize(("names", "gone"), [(["mended"], []), ([], ["ridge-22"])])
+def test_what_was_wrong_with_an_entry_goes_with_it(demo: Path, names: list[str], gone: list[str], slip: str) -> None:
+    sound = entry(demo, "ridge-22")
+    (demo / "mended.toml").write_text(sound, encoding="utf-8")
+    slaves = demo / "catalog" / "slaves.toml"
+    broken = sound.replace("efficiency = 0.96", f"efficiency = {slip}")
+    slaves.write_text(slaves.read_text(encoding="utf-8").replace(sound.rstrip(), broken.rstrip()), encoding="utf-8")
+    change = read_change(demo / "job.toml", [demo / f"{name}.toml" for name in names], gone)
+    assert change.complete and change.after.catalog.complete and not change.before.catalog.complete
+    told = [finding for finding in change.findings if finding.severity == "error"]
+    assert [finding.place.key for finding in told] == ["slave.ridge-22.efficiency"]
+    assert not set(told) & set(change.unmended)
+
+
 def test_a_name_that_leads_nowhere_before_and_after_is_a_fault(demo: Path, capsys) -> None:
     assert cli.run(["impact", str(demo / "small.toml"), str(demo / "changed.toml")]) == 3  # nobody brings the mine-22
     assert "no slave with the id mine-22" in capsys.readouterr().err

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.catalog.grammar import Grammar
-from fitcheck.catalog.positions import Positions
+from fitcheck.catalog.positions import Positions, _lines_without
 from fitcheck.catalog.recovery import dotted
 from fitcheck.catalog.source import LARGEST, read_source
 from fitcheck.data import folder as shipped
@@ -123,6 +123,30 @@ def test_places_of_random_documents(text):
     assert positions.paths() == set(all_paths(tomllib.loads(text)))
     for path in positions.paths():
         assert says(text, path, positions.find(path)), (path, positions.find(path))
+
+
+@given(documents(), st.randoms(use_true_random=False))
+def test_places_do_not_depend_on_what_was_asked_before(text, rng):
+    paths = sorted(Positions(text).paths(), key=repr)
+    rng.shuffle(paths)
+    asked = Positions(text)
+    for path in paths:
+        assert asked.find(path) == Positions(text).find(path), path
+
+
+def test_a_table_through_which_dotted_keys_lead_stands_at_the_first_of_them():
+    text = '[disc.soft]\n"bo" = 1\nsome.bo = 2\nsome."x" = 3\n'
+    positions = Positions(text)
+    assert positions.find(("disc", "soft", "bo")) == (2, 1)
+    assert positions.find(("disc", "soft", "some")) == (3, 1)
+
+
+def test_a_table_is_searched_a_few_times_however_many_of_its_keys_are_asked_for(monkeypatch):
+    searched = []
+    monkeypatch.setattr("fitcheck.catalog.positions._lines_without", lambda key: searched.append(key) or _lines_without(key))
+    positions = Positions("[fluid]\n" + "".join(f"f-{number} = 1\n" for number in range(1000)))
+    assert [positions.find(("fluid", f"f-{number}"))[0] for number in range(1000)] == list(range(2, 1002))
+    assert len(searched) < 10
 
 
 NEWER = st.sampled_from(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from bisect import bisect
+from collections import Counter
 from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import Literal
@@ -12,6 +13,8 @@ from typing import Literal
 import tomli
 
 from fitcheck.catalog.grammar import Grammar, Spot
+
+_FEW = 3  # keys of one table that are looked for one by one; of a table that is asked for more, all are noted at once
 
 Path = tuple[str | int, ...]
 Offsets = tuple[int, int]  # where a key and its value begin
@@ -37,6 +40,7 @@ class Positions:
         self._text = text.replace("\r\n", "\n") + "\n"
         self._index: dict[Path, Offsets] = {}
         self._tables: dict[Path, list[tuple[int, int]]] = {}  # from where to where the keys of each table stand
+        self._asked: Counter[Path] = Counter()  # how often keys were looked for in each table
         self._odd: list[str] = []  # statements that are not plain
         self._find_headers()
 
@@ -58,7 +62,8 @@ class Positions:
 
     def paths(self) -> set[Path]:
         """All the paths that have a place."""
-        for prefix in self._tables:
+        for prefix in list(self._tables):
+            self._asked[prefix] = _FEW
             self._gather(prefix, "")
         return set(self._index)
 
@@ -95,11 +100,19 @@ class Positions:
             self._tables.setdefault(path, []).append((start, stop))
 
     def _gather(self, prefix: Path, key: str) -> None:
-        """Note what stands in a table under the keys that begin so, or that are not plain."""
-        for at, stop in self._tables.get(prefix, ()):
-            others = _lines_without(key)
+        """Note what stands in a table under a key; of a table that was asked for many keys, what stands under all of them.
+
+        Only what was looked for is kept of lines that had to be read: earlier lines may lead through the same table.
+        """
+        self._asked[prefix] += 1
+        many = self._asked[prefix] > _FEW
+        for at, stop in self._tables.pop(prefix, ()) if many else self._tables.get(prefix, ()):
+            others = _lines_without("" if many else key)
             while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
-                at = _note_pair(self._text, at, prefix, self._index)
+                found: dict[Path, Offsets] = {}
+                at = _note_pair(self._text, at, prefix, found)
+                for path, spots in found.items() if many or (*prefix, key) in found else ():
+                    self._index.setdefault(path, spots)
 
 
 @lru_cache

@@ -42,6 +42,12 @@ class Change:
     findings: tuple[Finding, ...]
     complete: bool
 
+    @property
+    def unmended(self) -> tuple[Finding, ...]:
+        """The findings that the change does not take away."""
+        mended = {*self.before.findings} - {*self.after.findings}
+        return tuple(finding for finding in self.findings if finding not in mended)
+
 
 def read_change(path: Path, new: Sequence[Path], gone: Sequence[str]) -> Change:
     """Read a job and its catalog as it is, and once more with `new` files laid over it and the entries `gone` taken away.
@@ -143,12 +149,15 @@ def _contradiction(removed: set[Key], new: Sequence[Key]) -> None:
 
 
 def _less(sources: Sequence[Source], gone: set[Key]) -> Iterator[Source]:
-    """The same files without some entries."""
+    """The same files without some entries, and without what reading said of their values."""
     for source in sources:
         values: dict[str, Any] = dict(source.values)
         for family in {family for family, _ in _tables(source)}:
             values[family] = {name: table for name, table in values[family].items() if (family, name) not in gone}
-        yield replace(source, values=values)
+        refused = tuple(path for path in source.refused if path[:2] not in gone)
+        silent = {source.locate(path, of="value") for path in source.refused if path[:2] in gone}
+        findings = tuple(finding for finding in source.findings if finding.place not in silent)
+        yield replace(source, values=values, refused=refused, findings=findings, complete=not findings)
 
 
 def entries_between(old: Catalog, new: Catalog, laid: Sequence[Key]) -> tuple[Entry, ...]:

@@ -16,6 +16,8 @@ from fitcheck.engine.table import METRICS
 TOLERANCE = 1e-6  # share of the larger of two figures
 MARGINS = ("release_margin", "wear_reserve", "stroke_reserve", "overtravel")  # whose rules bound the settings that work
 SETTINGS = ("metric", "lower", "upper", "severity", "train", "applications")  # what of a rule the settings depend on
+CHOICE = ("applications", "trains", "only", "leave_out")  # what of a job decides which kits there are
+LENGTH = ("row_limit", "supplied")  # and which of them are listed, where not all are: what is supplied weighs in their order
 UNKNOWN = "nothing that the results record about it differs"
 
 
@@ -117,7 +119,8 @@ class _Told:
     """The causes by what they can bear on."""
 
     def __init__(self, old: ResultFolder, new: ResultFolder, causes: Sequence[Cause]) -> None:
-        self.old, self.new, self.causes = old, new, causes
+        self.old, self.new = old, new
+        self.causes = [cause for cause in causes if (cause.kind, cause.name) != ("job", "need_pass")]  # it bears on no kit
         self.both = [kit for kit in old.kits if kit in new.kits]
         self._entries = {cause.name: cause for cause in causes if cause.kind == "entry"}
         self._margins = {name for name in (*old.decided_by["rules"], *new.decided_by["rules"]) if self._bounds_settings(name)}
@@ -139,11 +142,14 @@ class _Told:
         """All of some kinds."""
         return [cause for cause in self.causes if cause.kind in kinds]
 
+    def asked(self, *names: str) -> list[Cause]:
+        """What the jobs ask otherwise, of some keys."""
+        return [cause for cause in self.of_kind("job") if cause.name in names]
+
     def figures(self, row: Row) -> list[Cause]:
         """What can move the figures of a kit."""
-        asked = [cause for cause in self.of_kind("job") if cause.name == "supplied"]
         rules = [cause for cause in self.of_kind("rule") if cause.name in self._margins]
-        return [*self.entries(row), *self.of_kind("assumption", "version"), *asked, *rules]
+        return [*self.entries(row), *self.of_kind("assumption", "version"), *self.asked("supplied"), *rules]
 
     def rules(self, *rows: Row) -> list[Cause]:
         """Rules that differ and that a kit breaks, or is limited by, in one of the results."""
@@ -169,9 +175,9 @@ def _listed(told: _Told) -> Iterator[KitChange]:
     for kind, here, other in (("new", told.new, told.old), ("gone", told.old, told.new)):
         for kit in sorted(here.kits.keys() - other.kits.keys()):
             row = here.kits[kit]
-            causes = [*told.entries(row), *told.of_kind("fit", "job", "version")]
+            causes = [*told.entries(row), *told.of_kind("fit", "version"), *told.asked(*CHOICE)]
             if not other.every_kit:  # it may have been legal and only stood too far behind to be listed
-                causes += told.of_kind("entry", "rule", "assumption", "ranking")
+                causes += [*told.of_kind("entry", "rule", "assumption", "ranking"), *told.asked(*LENGTH)]
             yield _change(kit, kind, f"{row.verdict}, headroom {row.headroom:.12g}", causes)
 
 

@@ -36,7 +36,7 @@ def impact(job: Path, new: tuple[Path, ...], without: tuple[str, ...]) -> int:
     if not legal:
         say("The job has no legal kit, before or after: nothing was compared.")
     show(impact_lines(found, change.complete))
-    return outcome(change.findings, change.complete, legal, change.after.job.need_pass and bool(found.missed))
+    return outcome(change.unmended, change.complete, legal, change.after.job.need_pass and bool(found.missed))
 
 
 @click.command(
