@@ -21,11 +21,11 @@ KIT = "my-car+long+valley-19+braided+amber+slim+light+soft"
 
 @click.command(
     cls=WithExamples,
-    short_help="why is a kit judged so, and what would mend it? Why has a vehicle none?",
+    short_help="tell why a kit is judged so, or why a vehicle has none",
     examples=(
         f"fitcheck reasons job.toml {KIT}",
         f"fitcheck reasons job.toml {KIT} release_margin",
-        "fitcheck reasons job.toml my-car        why has it no kit?",
+        "fitcheck reasons job.toml my-car    why has it no kit?",
     ),
 )
 @click.argument("job", type=click.Path(path_type=Path))
