@@ -44,7 +44,8 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (REJECTED, ("torque_factor",), 1),
         (NOT_LEGAL, (), 1),
         (PASSING, ("release_margn",), 2),
-        ("winch-truck", (), 2),
+        ("winch-truck", (), 0),
+        ("winch-trck", (), 2),
         (PASSING + "-x", (), 2),
     ],
 )
