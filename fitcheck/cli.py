@@ -53,8 +53,9 @@ def command(short: str, *examples: str) -> Callable[[Callable[..., int]], click.
         "fitcheck check catalog profile.toml    are the files in order?",
         "fitcheck count job.toml                how many kits are legal?",
         "fitcheck screen job.toml               judge and rank every legal kit",
+        "fitcheck reasons job.toml KIT          why is this kit judged so, and what would mend it?",
+        "fitcheck compare job.toml KIT KIT      what differs between these kits?",
         "fitcheck judge bundles                 are the kits that were frozen still good?",
-        "fitcheck reasons job.toml KIT          why is this kit judged so?",
     ),
     epilog=EXIT_CODES,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -85,22 +86,21 @@ def demo(folder: Path) -> int:
     return code
 
 
-@command("judge and rank every legal kit", "fitcheck screen job.toml", "fitcheck screen job.toml --out results/spring")
-@click.argument("job", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help="Folder for the result; left out: NAME-result beside the job.")
-def screen(job: Path, out: Path | None) -> int:
-    """Judge and rank every legal kit of JOB: kits.csv, report.html and summary.json.
+@command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format sarif")
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@gate_options
+@click.option("--kits", is_flag=True, help="Judge all legal kits of the jobs too: rules that never decide or are never met.")
+@click.option("--accepted", type=click.Path(path_type=Path), help="File of known findings: only others fail.")
+@click.option("--accept", metavar="REASON", help="Write all that fails into the file of --accepted, with this reason.")
+def check(
+    paths: tuple[Path, ...], form: str, fail_at: Level, most: int | None, kits: bool, accepted: Path | None, accept: str | None
+) -> int:
+    """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
+    from fitcheck.gates.check import check_paths
+    from fitcheck.inputs import DIMENSIONS
 
-    The files are written beside their places and renamed when whole. A run that was stopped goes on where it was, as long
-    as its inputs are the same.
-    """
-    from fitcheck.inputs import read_job
-    from fitcheck.report.text import screen_lines
-
-    inputs = read_job(job)
-    result, written, code = _screened(inputs, _result_folder(inputs, out))
-    show(screen_lines(result, written))
-    return code
+    gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)
+    return tell(known(gate, accepted, accept), form, most)
 
 
 @command("count the legal kits", "fitcheck count job.toml")
@@ -121,21 +121,30 @@ def count(job: Path) -> int:
     return outcome(inputs.findings, inputs.complete, sum(legal.values()), missing)
 
 
-@command("look for faults in files", "fitcheck check catalog", "fitcheck check catalog profile.toml job.toml --format sarif")
-@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@gate_options
-@click.option("--kits", is_flag=True, help="Judge all legal kits of the jobs too: rules that never decide or are never met.")
-@click.option("--accepted", type=click.Path(path_type=Path), help="File of known findings: only others fail.")
-@click.option("--accept", metavar="REASON", help="Write all that fails into the file of --accepted, with this reason.")
-def check(
-    paths: tuple[Path, ...], form: str, fail_at: Level, most: int | None, kits: bool, accepted: Path | None, accept: str | None
-) -> int:
-    """Are these files well-formed and consistent? PATH is a catalog, profile or job, or a folder of them."""
-    from fitcheck.gates.check import check_paths
-    from fitcheck.inputs import DIMENSIONS
+@command("judge and rank every legal kit", "fitcheck screen job.toml", "fitcheck screen job.toml --out results/spring")
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the result; left out: NAME-result beside the job.")
+def screen(job: Path, out: Path | None) -> int:
+    """Judge and rank every legal kit of JOB: kits.csv, report.html and summary.json.
 
-    gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)
-    return tell(known(gate, accepted, accept), form, most)
+    The files are written beside their places and renamed when whole. A run that was stopped goes on where it was, as long
+    as its inputs are the same.
+    """
+    from fitcheck.inputs import read_job
+    from fitcheck.report.text import screen_lines
+
+    inputs = read_job(job)
+    result, written, code = _screened(inputs, _result_folder(inputs, out))
+    show(screen_lines(result, written))
+    return code
+
+
+program.add_command(reasons)
+program.add_command(compare)
+program.add_command(bundle)
+program.add_command(judge)
+program.add_command(impact)
+program.add_command(changes)
 
 
 @command("show the effective profile", "fitcheck rules profile.toml", "fitcheck rules default --format json")
@@ -154,14 +163,6 @@ def rules(profile: str, form: str) -> int:
     say_findings(found.findings)
     show(rules_lines(found) if form == "text" else [rules_json(found).rstrip()])
     return Exit.FINE
-
-
-program.add_command(bundle)
-program.add_command(judge)
-program.add_command(reasons)
-program.add_command(impact)
-program.add_command(changes)
-program.add_command(compare)
 
 
 def _result_folder(inputs: Inputs, out: Path | None) -> Path:

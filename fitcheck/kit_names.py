@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
-from fitcheck.catalog.parts import TRAINS, Catalog
+from fitcheck.catalog.parts import TRAINS, Catalog, Part
 from fitcheck.errors import UsageError
 from fitcheck.job import Job
 from fitcheck.quantities import quoted
@@ -33,6 +33,22 @@ def find_kit(name: str, catalog: Catalog, job: Job) -> tuple[str, dict[str, str]
     if outside:
         raise UsageError(f"The job leaves this kit out: {', '.join(outside)}.")
     return train, parts
+
+
+def find_application(identifier: str, catalog: Catalog, job: Job) -> Part:
+    """The application of that id that the job lets in.
+
+    Raises UsageError where there is none; the message names the nearest.
+    """
+    part = catalog.part("application", identifier)
+    if part is not None and let_in(job, "application", identifier):
+        return part
+    if part is not None:
+        raise UsageError(f"The job leaves the application {identifier} out.")
+    every = [each.id for each in catalog.families.get("application", ()) if let_in(job, "application", each.id)]
+    close = get_close_matches(identifier.casefold(), every, MOST, 0.4)
+    meant = f"Did you mean {' or '.join(close)}?" if close else f"There are: {', '.join(every) or 'none'}."
+    raise UsageError(f"There is no application {quoted(identifier, 400)}. {meant}")
 
 
 def only_these(catalog: Catalog, parts: Mapping[str, str]) -> Catalog:

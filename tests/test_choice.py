@@ -96,7 +96,7 @@ def test_a_train_without_a_kit_says_why() -> None:
     assert (found.first, found.decided) == ("", "")
     assert all(side.kit is not None for side in found.sides)
     text = "\n".join(trains_lines(result, found))
-    assert "alone rejects" in text
+    assert "without this rule" in text
     assert "nearest: reject" in text
 
 

@@ -17,15 +17,18 @@ from compared import demo, screened
 from fitcheck.cli import program
 from fitcheck.engine.result import Group
 from fitcheck.engine.states import CAUTION, PASS, REJECT
+from fitcheck.engine.variants import Bench
 from fitcheck.frame import Screening
 from fitcheck.inputs import read_job
+from fitcheck.kit_names import find_kit
 from fitcheck.reasons import explained as module
 from fitcheck.reasons.explained import Explained, explained
+from fitcheck.reasons.swaps import swaps_of
 from fitcheck.report.chain import Branch
 from fitcheck.report.explained import ExplainedView, HowItStands, explained_views
 from fitcheck.report.html import page
 from fitcheck.report.outline import Item
-from fitcheck.report.remedies import CLOSING
+from fitcheck.report.remedies import CLOSING, NO_EXCHANGE
 from tests.made_result import HOSTILE
 from tests.test_demo import workshop
 from tests.test_report import Seen
@@ -117,7 +120,7 @@ def kit_texts(stands: HowItStands) -> Iterator[str]:
         yield from branch_texts(figure.tree)
         yield from (f"from {text}" for text in figure.owners)
     yield from outline_texts(stands.footing)
-    yield from outline_texts(stands.mend)
+    yield from (text for text in outline_texts(stands.mend) if text != NO_EXCHANGE)
     yield stands.closing
 
 
@@ -161,6 +164,7 @@ def test_a_caution_shows_what_would_mend_it(jobs: dict[str, Path]) -> None:
     text = text_of(found)
     assert "External slave: how it stands, broken: release-point" in text
     assert "External slave: what would mend it" in text
+    assert NO_EXCHANGE in text
     assert "The kit passes with" in text
     assert CLOSING in text
 
@@ -180,6 +184,16 @@ def test_where_nothing_is_legal_the_missing_part_is_told(jobs: dict[str, Path]) 
     assert text.count("A part that would do, each alone, in cable-shunter+") == 2
     assert "a disc of spline 7x27x33: the kit would pass" in text
     assert "how it stands" not in text
+
+
+def test_no_exchange_of_one_part_mends_the_first_kit_of_a_group(jobs: dict[str, Path]) -> None:
+    """As the page says without having looked: such a kit was screened too, and would have come first."""
+    for found in (screened(), *map(screening, jobs.values())):
+        for one in explained(found).values():
+            if one.standing is not None and one.remedies is not None:
+                assert one.remedies.swaps is None
+                kit = find_kit(one.standing.kit, found.catalog, found.job)
+                assert not swaps_of(Bench(found.catalog, found.profile, found.job, *kit)).total
 
 
 # In the words of the command.

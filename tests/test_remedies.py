@@ -420,6 +420,7 @@ def test_the_lines_are_as_agreed() -> None:
 
 def test_a_kit_that_passes_needs_no_remedy() -> None:
     remedies = remedies_of(bench_of(RING))
+    assert remedies.swaps is not None
     assert (remedies.verdict, remedies.swaps.total, remedies.changes.found) == (PASS, 0, ())
     assert list(remedy_lines(remedies, inputs().profile)) == ["The kit passes: there is nothing to mend."]
 
@@ -427,5 +428,6 @@ def test_a_kit_that_passes_needs_no_remedy() -> None:
 def test_a_kit_that_is_not_legal_is_mended_by_the_part_that_fits() -> None:
     remedies = remedies_of(bench_of(ILLEGAL))
     assert not remedies.legal
+    assert remedies.swaps is not None
     assert ("fluid", "straw") in remedies.swaps.kits
     assert any("meets: " in line for line in remedy_lines(remedies, inputs().profile))

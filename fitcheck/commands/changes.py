@@ -12,7 +12,7 @@ from fitcheck.errors import UsageError
 
 @click.command(
     cls=WithExamples,
-    short_help="what does a changed catalog change?",
+    short_help="tell what a changed catalog changes",
     examples=("fitcheck impact job.toml new-slaves.toml", "fitcheck impact job.toml --without old-slave"),
 )
 @click.argument("job", type=click.Path(path_type=Path))

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 @click.command(
     cls=WithExamples,
-    short_help="kits side by side, or the choice of train",
+    short_help="hold kits, or the two trains, side by side",
     examples=(
         "fitcheck compare job.toml my-car+long+valley-19+... my-car+long+valley-21+...",
-        "fitcheck compare job.toml my-car        external slave or concentric cylinder?",
+        "fitcheck compare job.toml my-car    external slave or concentric cylinder?",
     ),
 )
 @click.argument("job", type=click.Path(path_type=Path))

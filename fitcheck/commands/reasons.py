@@ -21,11 +21,11 @@ KIT = "my-car+long+valley-19+braided+amber+slim+light+soft"
 
 @click.command(
     cls=WithExamples,
-    short_help="why is a kit judged so, and what would mend it? Why has a vehicle none?",
+    short_help="tell why a kit is judged so, or why a vehicle has none",
     examples=(
         f"fitcheck reasons job.toml {KIT}",
         f"fitcheck reasons job.toml {KIT} release_margin",
-        "fitcheck reasons job.toml my-car        why has it no kit?",
+        "fitcheck reasons job.toml my-car    why has it no kit?",
     ),
 )
 @click.argument("job", type=click.Path(path_type=Path))
@@ -53,6 +53,7 @@ def _kit(inputs: Inputs, kit: str, metric: str | None) -> int:
     from fitcheck.kit_names import find_kit
     from fitcheck.reasons.chain import Chain
     from fitcheck.reasons.standing import stand
+    from fitcheck.report.outline import fitted
     from fitcheck.report.words import AID, plain
 
     chain = Chain(Bench(inputs.catalog, inputs.profile, inputs.job, *find_kit(kit, inputs.catalog, inputs.job)))
@@ -60,7 +61,7 @@ def _kit(inputs: Inputs, kit: str, metric: str | None) -> int:
         _known(metric, chain)
     standing = stand(chain)
     lines = _whole(chain, standing) if metric is None else _one(chain, standing, metric)
-    show(map(plain, (*lines, AID)))
+    show(map(plain, fitted((*lines, AID))))
     return outcome((), inputs.catalog.complete, 1, standing.rejected)
 
 
@@ -91,8 +92,8 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     from fitcheck.reasons.explained import traced
     from fitcheck.reasons.remedies import remedies_of
     from fitcheck.reasons.sensitivity import sensitivity
-    from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN
-    from fitcheck.report.chain import footing_lines, rule_lines, short_lines, verdict_lines
+    from fitcheck.reasons.standing import BROKEN, NEEDED, UNKNOWN
+    from fitcheck.report.chain import footing_lines, kept_lines, rule_lines, short_lines, verdict_lines
     from fitcheck.report.remedies import remedy_lines
     from fitcheck.report.sensitivity import sensitivity_lines
 
@@ -107,7 +108,7 @@ def _whole(chain: Chain, standing: Standing) -> Iterator[str]:
     yield from _headed("How the figures in question come about:", (f"  {line}" for lines in trees for line in lines))
     if standing.table is not None:  # what is not legal is not evaluated anew
         yield from _headed("", sensitivity_lines(sensitivity(chain)))
-    yield from _headed("Rules that are kept, the nearest to its bound first:", rule_lines(standing.rules, (KEPT, NOWHERE)))
+    yield from _headed("Rules that are kept, the nearest to its bound first:", kept_lines(standing.rules))
     yield ""
 
 

@@ -9,24 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 
 import numpy as np
 
 from fitcheck.compare.differences import Cell, all_same, best_of, cell, setting_of
 from fitcheck.compare.order import decided_by, ordered
 from fitcheck.engine.ranking import steps
-from fitcheck.engine.result import Emptied, Group, KitTable, Result
+from fitcheck.engine.result import Emptied, KitTable, Result
 from fitcheck.engine.states import PASS, REJECT, VALUE
-from fitcheck.errors import UsageError
 from fitcheck.frame import nearest_first
 from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
-from fitcheck.kit_names import let_in
-from fitcheck.quantities import quoted
+from fitcheck.kit_names import find_application
 
 TRAINS = ("external", "concentric")
-MOST_RULES = 2  # named of those that empty a train
 
 # What is held side by side: topic, then metric and which way it speaks for a train ("" where a figure only informs).
 ASPECTS: Mapping[str, tuple[tuple[str, str], ...]] = {
@@ -51,9 +47,6 @@ class Side:
     verdicts: tuple[int, int, int]  # pass, caution, reject
     kit: KitTable | None  # one row; the best kit, where all are rejected the nearest miss
     emptied: Emptied | None  # where nothing is legal
-    rules: tuple[
-        tuple[str, int, int], ...
-    ]  # where nothing passes: rules, how many kits break each, and how many it alone rejects
 
     @property
     def stands(self) -> bool:
@@ -119,22 +112,10 @@ def choose(inputs: Inputs, application: str, progress: Progress | None = None) -
     UsageError
         There is no such application in the job; the message names the nearest.
     """
-    alone = replace(inputs, job=replace(inputs.job, applications=(_known(inputs, application),)))
+    find_application(application, inputs.catalog, inputs.job)
+    alone = replace(inputs, job=replace(inputs.job, applications=(application,)))
     result = alone.screen(progress)
     return result, choice(result, application)
-
-
-def _known(inputs: Inputs, application: str) -> str:
-    """The application, if job and catalog have it."""
-    every = [part.id for part in inputs.catalog.families.get("application", ())]
-    asked = [one for one in every if let_in(inputs.job, "application", one)]
-    if application in asked:
-        return application
-    if application in every:
-        raise UsageError(f"The job leaves the application {application} out.")
-    close = get_close_matches(application.casefold(), asked, 3, 0.4)
-    meant = f"Did you mean {' or '.join(close)}?" if close else f"There are: {', '.join(asked) or 'none'}."
-    raise UsageError(f"There is no application {quoted(application)}. {meant}")
 
 
 def choice(result: Result, application: str) -> Choice:
@@ -161,21 +142,8 @@ def _side(result: Result, application: str, train: str) -> Side:
     group = (application, train)
     verdicts = result.verdicts.get(group, (0, 0, 0))
     legal = result.legal.get(group, 0)
-    rules = () if verdicts[PASS] else _emptying(result, group, any(verdicts[:REJECT]))
     kit = _standing(result.best.get(group), result.nearest.get(group))
-    return Side(train, group in result.legal, legal, verdicts, kit, result.emptied.get(group), rules)
-
-
-def _emptying(result: Result, group: Group, some_stand: bool) -> tuple[tuple[str, int, int], ...]:
-    """The rules that empty a train: those that alone reject most, then those that most kits break.
-
-    Where every kit is rejected, rules that only caution have no part in it.
-    """
-    mild = {rule.name for rule in result.profile.rules if rule.severity == "caution" and not some_stand}
-    alone = result.only_by.get(group, {})
-    counts = {name: count for name, count in result.broken_by.get(group, {}).items() if count}
-    rows = [(name, count, alone.get(name, 0)) for name, count in counts.items() if name not in mild or alone.get(name)]
-    return tuple(sorted(rows, key=lambda row: (-row[2], -row[1], row[0])))[:MOST_RULES]
+    return Side(train, group in result.legal, legal, verdicts, kit, result.emptied.get(group))
 
 
 def _standing(best: KitTable | None, nearest: KitTable | None) -> KitTable | None:

@@ -56,10 +56,11 @@ def traced(chain: Chain, standing: Standing) -> Iterator[Traced]:
 def _explained(result: Result) -> Iterator[tuple[Group, Explained]]:
     passing = {application for (application, _), verdicts in result.verdicts.items() if verdicts[PASS]}
     legality = Legality(result.catalog, result.profile, result.job)
-    work, spent = NUMBERS + sum(map(len, result.catalog.families.values())), 0
+    parts, spent = sum(map(len, result.catalog.families.values())), 0
     for group in result.legal:
         first = _first(result, group)
         needy = first is None or int(first.verdict[0]) != PASS
+        work = NUMBERS + (0 if group[0] in passing else parts)
         sought = needy and spent + work <= max(ENOUGH, work)  # what the first one needs is always sought
         spent += work if sought else 0
         missing = sought and group[0] not in passing
@@ -72,7 +73,7 @@ def _one(result: Result, group: Group, first: KitTable | None, legality: Legalit
         return Explained(None, (), None, missing_of(result, legality, group) if legality else None, sought)
     chain = Chain(bench_of(result, first, 0))
     standing = stand(chain, first)
-    remedies = remedies_of(chain.bench) if sought else None
+    remedies = remedies_of(chain.bench, swaps=False) if sought else None
     missing = None
     if legality and remedies:  # of this kit the numbers are known; others are looked at only where none of those helps
         missing = tuple(missing_sizes(chain.bench, remedies.changes)) or missing_of(result, legality, group)

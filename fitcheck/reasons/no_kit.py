@@ -6,16 +6,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from fitcheck.catalog.parts import TRAINS, Part
-from fitcheck.catalog.schema import nearest
 from fitcheck.engine.legality import Legality
 from fitcheck.engine.result import Group, KitTable, Result
 from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench
-from fitcheck.errors import UsageError
 from fitcheck.frame import Screening, nearest_first
 from fitcheck.inputs import Inputs, Progress
-from fitcheck.job import Job
-from fitcheck.quantities import quoted
+from fitcheck.kit_names import find_application
 from fitcheck.reasons.missing_part import MissingPart, first_that_pass, missing_interfaces
 
 LEAST_LISTED = 50  # kits among which the nearest misses are sought, whatever the job lists
@@ -43,7 +40,7 @@ def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None)
 
     Raises UsageError where the catalog has no such application, or the job leaves it out.
     """
-    application = _application(inputs, identifier)
+    application = find_application(identifier, inputs.catalog, inputs.job)
     best = max(inputs.job.best, LEAST_LISTED)
     job = replace(inputs.job, applications=(identifier,), best=best, row_limit=2 * best)
     result = replace(inputs, job=job).screen(progress)
@@ -79,19 +76,3 @@ def bench_of(result: Result, kits: KitTable, row: int) -> Bench:
     train = kits.train[row]
     ids = {family: kits.parts[family][row] for family in TRAINS[train]}
     return Bench(result.catalog, result.profile, result.job, train, ids)
-
-
-def _application(inputs: Inputs, identifier: str) -> Part:
-    part = inputs.catalog.part("application", identifier)
-    if part is None:
-        names = [each.id for each in inputs.catalog.families.get("application", ())]
-        raise UsageError(f"The catalog has no application {quoted(identifier, 400)}; {nearest(identifier, names)}.")
-    if not _asked(inputs.job, identifier):
-        raise UsageError(f"The job leaves the application {identifier} out.")
-    return part
-
-
-def _asked(job: Job, identifier: str) -> bool:
-    named = "all" in job.applications or identifier in job.applications
-    only, without = job.only.get("application", (identifier,)), job.leave_out.get("application", ())
-    return named and identifier in only and identifier not in without

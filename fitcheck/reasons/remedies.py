@@ -71,19 +71,22 @@ class Remedies:
     verdict: int
     headroom: float
     legal: bool
-    swaps: Swaps
+    swaps: Swaps | None  # None where they were not sought
     changes: Changes
 
 
-def remedies_of(bench: Bench) -> Remedies:
-    """Swaps and changes that would make a rejected kit or a caution pass, or at least no longer be rejected."""
+def remedies_of(bench: Bench, swaps: bool = True) -> Remedies:
+    """Swaps and changes that would make a rejected kit or a caution pass, or at least no longer be rejected.
+
+    For the first kit of a screened group swaps need not be sought: a kit that one of them mends would come before it.
+    """
     itself = bench.itself
     return Remedies(
         "+".join(part.id for part in bench.parts.values()),
         int(itself.verdict[0]),
         float(itself.draft.headroom[0]),
         bool(itself.legal[0]),
-        swaps_of(bench),
+        swaps_of(bench) if swaps else None,
         changes_of(bench, list(numbers_on(bench).values())),
     )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -13,13 +12,12 @@ from fitcheck.errors import Place
 from fitcheck.profile import Rule
 from fitcheck.quantities import UNITS, to_unit
 from fitcheck.reasons.chain import Figure, Leaf, Node
-from fitcheck.reasons.standing import BROKEN, NEEDED, NOWHERE, UNKNOWN, Footing, RuleLine, Standing
+from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN, Footing, RuleLine, Standing
 from fitcheck.report import words
 from fitcheck.report.judgement import verdict_text
-from fitcheck.report.outline import Item, items
+from fitcheck.report.outline import WIDTH, Item, items, wrapped
 from fitcheck.report.view import setup_texts
 
-WIDTH = 118
 MOST_POINTS = 7  # of a list of numbers
 _ELSEWHERE = re.compile(r"\b(in|ft|thou|lbf?|psi|ksi|kgf|degF|in2|in3)\b")  # units of which not everybody has a picture
 
@@ -79,7 +77,7 @@ def short_lines(tree: Node, leaves: Iterable[Leaf], told: Told) -> Iterator[str]
     top, owners = short_form(tree, leaves, told)
     yield from _branch_lines(top, "", full=False)
     for text in owners:
-        yield from _wrapped(f"from {text}", "  ")
+        yield from wrapped(f"from {text}", "  ")
 
 
 def short_form(tree: Node, leaves: Iterable[Leaf], told: Told, seen: Seen = str) -> tuple[Branch, tuple[str, ...]]:
@@ -111,7 +109,7 @@ def branch(node: Node, told: Told, named: set[str], seen: Seen = str) -> Branch:
 def _branch_lines(one: Branch, indent: str, full: bool) -> Iterator[str]:
     yield from _headline(one, indent)
     if full:
-        yield from _wrapped(one.meaning, f"{indent}    | ")
+        yield from wrapped(one.meaning, f"{indent}    | ")
     yield from (f"{indent}    {text}" for text in one.whys)
     for each in one.items:
         if isinstance(each, Branch):
@@ -119,7 +117,7 @@ def _branch_lines(one: Branch, indent: str, full: bool) -> Iterator[str]:
         else:
             yield f"{indent}  {each.name} {each.value}".rstrip() + (f": {each.origin}" if each.origin else "")
     if one.again:
-        yield from _wrapped(one.again, f"{indent}  ")
+        yield from wrapped(one.again, f"{indent}  ")
 
 
 def _briefly(item: Node | Leaf) -> str:
@@ -161,13 +159,6 @@ def _whys(node: Node) -> Iterator[str]:
 
 def _sourced(source: str) -> str:
     return f"({source.rstrip('.')})" if source else ""
-
-
-def _wrapped(text: str, indent: str) -> list[str]:
-    after = indent if indent.endswith("| ") else f"{indent}  "
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=after, break_long_words=False, break_on_hyphens=False
-    )
 
 
 # --- values
@@ -249,9 +240,9 @@ def verdict_lines(standing: Standing) -> Iterator[str]:
         yield f"  set-up: {', '.join(setup_texts(standing.table, 0))}"
         yield from (f"  {remark}" for remark in standing.table.remarks[0])
     for text in standing.unmet.sentences if standing.unmet else ():
-        yield from _wrapped(f"not legal: {words.sentence(words.quoted(text))}", "  ")
+        yield from wrapped(f"not legal: {words.sentence(words.quoted(text))}", "  ")
     for fit in standing.fits:
-        yield from _wrapped(f"{fit.name}: {words.sentence(fit.reason)} Remedy: {words.sentence(fit.remedy)}", "  ")
+        yield from wrapped(f"{fit.name}: {words.sentence(fit.reason)} Remedy: {words.sentence(fit.remedy)}", "  ")
     if standing.unmet:
         yield "  Its figures below are what they would be, could the parts be put together."
 
@@ -261,7 +252,7 @@ def footing_lines(footing: Footing) -> Iterator[str]:
     for head in footing_outline(footing):
         yield head.text
         for one in head.below:
-            yield from _wrapped(one.text, "  ")
+            yield from wrapped(one.text, "  ")
 
 
 def footing_outline(footing: Footing, seen: Seen = str) -> tuple[Item, ...]:
@@ -297,7 +288,18 @@ def rule_lines(lines: Iterable[RuleLine], kinds: Sequence[str] = ()) -> Iterator
         if not kinds or line.kind in kinds:
             head, text = rule_texts(line)
             yield f"  {head}"
-            yield from _wrapped(text, "      ")
+            yield from wrapped(text, "      ")
+
+
+def kept_lines(lines: Sequence[RuleLine]) -> Iterator[str]:
+    """A line for each rule that is kept, and where it stands; then the rules on figures that this kind of kit does not have."""
+    for line in lines:
+        if line.kind == KEPT:
+            where = f", {line.rule.place.file}:{line.rule.place.line}" if line.rule and line.rule.place else ""
+            yield f"  {_rule_head(line)}{where}"
+    absent = [line.name for line in lines if line.kind == NOWHERE]
+    if absent:
+        yield from wrapped(f"on figures that this kit does not have: {', '.join(absent)}", "  ")
 
 
 def rule_texts(line: RuleLine, seen: Seen = str) -> tuple[str, str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 
 from fitcheck.compare.order import HEADROOM, NAME, VERDICT
 from fitcheck.compare.trains import Choice, Fact, Point, Side, choice, speaking
@@ -13,8 +12,10 @@ from fitcheck.engine.states import ABSENT, VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.report import words
 from fitcheck.report.compare import figure, table_standing
+from fitcheck.report.outline import UNBROKEN, fitted, wrapped
 from fitcheck.report.text import aligned
 from fitcheck.report.view import setup_texts
+from fitcheck.report.why import rule_sentence, whys
 from fitcheck.report.words import TRAIN_WORDS, plain
 
 TOPICS = {
@@ -88,25 +89,24 @@ FACT_PRAISE = {
     "wear": "takes up wear by itself",
     "leak": "leaks in the open, not beside the disc",
 }
-SOURCE = "Which way a figure speaks, and what follows from the kind of a train, is common practice, no source. There is no score."
+SOURCE = "Which way a figure speaks, and what follows from the kind of train, is common practice, no source. There is no score."
 NO_KIT = "no kit"
-WIDTH = 110
-UNBROKEN = "\N{NO-BREAK SPACE}"  # within figures; lines for a terminal have a plain space there
+MOST_RULES = 2  # named of those that empty a train
 
 
 def trains_lines(result: Result, found: Choice) -> Iterator[str]:
     """The answer, each train with its kit, the short lists, then the table."""
     yield f"{_vehicle(result, found)}: external slave or concentric cylinder?"
-    yield from _wrapped(answer(result, found))
+    yield from wrapped(answer(result, found))
     yield ""
     for side in found.sides:
-        yield from side_lines(result, side)
+        yield from fitted(side_lines(result, found.application, side))
     yield from _lists(found)
     if found.told:
         yield ""
         yield from _table(found)
         yield ""
-        yield SOURCE
+        yield from wrapped(SOURCE)
     yield words.AID
 
 
@@ -199,7 +199,7 @@ def _against(point: Point, first: str) -> str:
 # --- each side
 
 
-def side_lines(result: Result, side: Side) -> Iterator[str]:
+def side_lines(result: Result, application: str, side: Side) -> Iterator[str]:
     """What a train has: its kits counted, its best or nearest one, and why none passes where none does."""
     name = words.sentence(TRAIN_WORDS[side.train]).rstrip(".")
     if not side.asked:
@@ -207,7 +207,7 @@ def side_lines(result: Result, side: Side) -> Iterator[str]:
         return
     counts = ", ".join(f"{words.count(number)} {word}" for word, number in zip(VERDICT_WORDS, side.verdicts, strict=True))
     yield f"{name}: {words.counted(side.legal, 'legal kit')}{': ' + counts if side.legal else ''}."
-    yield from (f"  {line}" for line in why_none(side))
+    yield from (f"  {line}" for line in why_none(result, application, side))
     if side.kit is not None:
         yield f"  {'best' if side.stands else 'nearest'}: {table_standing(side.kit)}"
         yield f"  {side.kit.kit[0]}"
@@ -227,18 +227,14 @@ def to_know(side: Side) -> Iterator[str]:
     yield from side.kit.remarks[0]
 
 
-def why_none(side: Side) -> Iterator[str]:
+def why_none(result: Result, application: str, side: Side) -> Iterator[str]:
     """One line where no kit passes: the fit that empties the train, or the rules that do."""
     if side.emptied is not None:
         told = "; ".join(side.emptied.sentences)
         yield f"none is legal: {plain(words.sentence(words.quoted(told)))}"
     elif side.asked and not side.passes:
-        yield f"none passes: {'; '.join(_emptying(*row) for row in side.rules)}."
-
-
-def _emptying(rule: str, broken: int, alone: int) -> str:
-    told = f"{rule} is broken by {words.counted(broken, 'kit')}"
-    return f"{told} and alone rejects {words.count(alone)}" if alone else told
+        (why,) = whys(result, [(application, side.train)])
+        yield f"none passes: {' '.join(map(rule_sentence, why.rules[:MOST_RULES]))}"
 
 
 # --- what speaks for each
@@ -258,13 +254,7 @@ def _lists(found: Choice) -> Iterator[str]:
     if found.both_stand:
         for side in found.sides:
             told = "; ".join(praise(found, side.train)) or "nothing of what follows"
-            yield from _wrapped(f"For the {TRAIN_WORDS[side.train]}: {told}.")
-
-
-def _wrapped(text: str) -> list[str]:
-    """A sentence over as many lines as it takes."""
-    lines = wrap(text, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
-    return [line.replace(UNBROKEN, " ") for line in lines]
+            yield from wrapped(f"For the {TRAIN_WORDS[side.train]}: {told}.")
 
 
 def _table(found: Choice) -> Iterator[str]:

@@ -12,6 +12,7 @@ from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import STATE_WORDS, VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.report import words
+from fitcheck.report.outline import fitted
 from fitcheck.report.text import aligned
 from fitcheck.report.words import plain
 
@@ -28,7 +29,7 @@ FOOT = (
 
 def kits_lines(found: Comparison) -> Iterator[str]:
     """Which letter is which kit, then a table of what differs, group by group, and the order in which the kits rank."""
-    yield from _legend(found)
+    yield from fitted(_legend(found))
     rows = list(_kit_rows(found))
     if found.one_kit:
         yield "One and the same kit: nothing differs."
@@ -37,7 +38,7 @@ def kits_lines(found: Comparison) -> Iterator[str]:
         head = ["", *LETTERS[: len(found.kits)], "better"]
         yield from aligned([head, *rows], "<" * len(head))
         yield ""
-        yield from _foot(found)
+        yield from fitted(_foot(found))
     yield words.AID
 
 

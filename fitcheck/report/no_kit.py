@@ -16,19 +16,22 @@ from fitcheck.reasons.missing_part import MissingPart
 from fitcheck.reasons.no_kit import NoKit
 from fitcheck.reasons.remedies import Change
 from fitcheck.report import words
-from fitcheck.report.outline import Item, indented, items
+from fitcheck.report.outline import Item, fitted, indented, items
 from fitcheck.report.remedies import change_text
 from fitcheck.report.why import Why, rule_sentence, whys
 
 MOST_RULES = 6  # told of each train; the rest is counted
-NONE_FOUND = (
-    "No one part was found, made up in one number or at its interfaces, with which the nearest kits would be better judged."
-)
+NONE_FOUND = "No missing part was found: one part of another size, or with other interfaces, betters none of the nearest kits."
 NOT_SPECIFIED = ("cost", "mass")  # of the part that a missing one is like
 
 
 def no_kit_lines(found: NoKit) -> Iterator[str]:
-    """The kits that pass after all, then for each train without one why, with the part that is missing."""
+    """The kits that pass after all, then for each train without one why, with the part that is missing; what to ask next."""
+    yield from fitted(_lines(found))
+    yield words.AID
+
+
+def _lines(found: NoKit) -> Iterator[str]:
     yield f"{words.plain(words.part_name(found.application, found.application.id))} ({words.plain(found.application.id)})"
     for (_, train), verdicts in found.result.verdicts.items():
         if verdicts[PASS]:
@@ -39,18 +42,17 @@ def no_kit_lines(found: NoKit) -> Iterator[str]:
         yield f"The job lets in {some} of {words.counted(every, words.family_word(family))}; the others were not looked at."
     if not found.complete:
         yield "Incomplete: something that was asked for could not be read; kits may be missing for that alone."
-    yield words.AID
 
 
 def _passing_lines(found: NoKit, train: str, passing: int) -> Iterator[str]:
     best = found.result.best[found.application.id, train]
     with_train = f"with {words.train_word(train)}"
     yield f"{words.counted(passing, 'kit')} {with_train} {'passes' if passing == 1 else 'pass'}; the best: {_headline(best, 0)}"
+    yield f"  {words.plain(best.kit[0])}"
 
 
 def _headline(kits: KitTable, row: int) -> str:
-    told = f"{VERDICT_WORDS[int(kits.verdict[row])]}, headroom {words.headroom(float(kits.headroom[row]))}"
-    return f"{told}, {words.plain(kits.kit[row])}"
+    return f"{VERDICT_WORDS[int(kits.verdict[row])]}, headroom {words.headroom(float(kits.headroom[row]))}"
 
 
 def _why_lines(found: NoKit, why: Why) -> Iterator[str]:
@@ -63,7 +65,8 @@ def _why_lines(found: NoKit, why: Why) -> Iterator[str]:
     if why.misses:
         yield "  Nearest misses:"
     for place, miss in enumerate(why.misses, 1):
-        yield f"  {place}. {miss.verdict}, headroom {miss.headroom}, {miss.kit}"
+        yield f"  {place}. {miss.verdict}, headroom {miss.headroom}"
+        yield f"     {miss.kit}"
         yield from (f"     {_reason(reason)}" for reason in miss.reasons)
     for train in why.trains:
         missing = found.missing.get((found.application.id, train))

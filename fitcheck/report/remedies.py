@@ -17,6 +17,7 @@ from fitcheck.report.outline import Item, indented, items
 REACHED = {PASS: "passes", CAUTION: "is at least no longer rejected"}
 SETUP_WORDS = {"rod_length": "rod", "shim_stack": "shims", "pedal_stop": "pedal stop"}
 MOST_FALLS, MOST_LIMITS = 3, 2  # told of a swap, and of an end
+NO_EXCHANGE = "None mends this kit: a kit with that part would stand here in its place."
 CLOSING = (
     "Each of these was tried with all else as it is. At an end of an interval some rule is only just kept, and tolerances are"
     " not in it: order towards the value of most headroom. " + words.AID
@@ -36,12 +37,20 @@ def remedy_outline(remedies: Remedies, profile: Profile) -> tuple[Item, ...]:
     """What would mend a kit that does not pass: another part, and one number."""
     rules = {rule.name: rule for rule in profile.rules}
     return (
-        Item("One part exchanged for another of the catalog", tuple(_swap_items(remedies.swaps, rules, remedies.verdict))),
+        Item("One part exchanged for another of the catalog", tuple(_exchanges(remedies, rules))),
         Item("One number changed, all else as it is", tuple(_change_items(remedies))),
     )
 
 
 # --- another part
+
+
+def _exchanges(remedies: Remedies, rules: Mapping[str, Rule]) -> Iterator[Item]:
+    """What other parts do for the kit; of the first kit of a screened group none is sought, since it would be in its place."""
+    if remedies.swaps is None:
+        yield Item(NO_EXCHANGE)
+    else:
+        yield from _swap_items(remedies.swaps, rules, remedies.verdict)
 
 
 def _swap_items(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterator[Item]:

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from fitcheck.catalog.parts import FAMILIES
 from fitcheck.demo import Copied, interesting_rejection, shown_application
-from fitcheck.engine.result import Group, KitTable, Result
-from fitcheck.engine.states import REJECT, VERDICT_WORDS
+from fitcheck.engine.result import Group, Result
+from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.errors import Finding
 from fitcheck.report import words
+from fitcheck.report.outline import fitted
 from fitcheck.report.summary import totals
 from fitcheck.report.view import setup_texts
 
@@ -38,7 +39,21 @@ def screen_lines(result: Result, written: Sequence[Path]) -> Iterator[str]:
     if not result.complete_rows:
         yield f"kits.csv holds the best {words.count(len(result.kits))} kits; all were judged and counted."
     yield from (f"Written: {words.plain(str(path))}" for path in written)
+    yield from _why_lines(result)
+    if not result.complete:
+        yield words.INCOMPLETE
     yield words.AID
+
+
+def _why_lines(result: Result) -> Iterator[str]:
+    """What is empty, and what to type to know why."""
+    yield from fitted(_empty_lines(result))
+    for application in list(_empty(result))[:1]:
+        yield f"Why, and which part is missing: fitcheck reasons {_typed(result.job.path)} {words.plain(application)}"
+
+
+def _typed(path: Path) -> str:
+    return shlex.quote(words.plain(str(path)))
 
 
 def _screen_row(result: Result, group: Group) -> tuple[str, ...]:
@@ -56,19 +71,26 @@ def aligned(rows: Sequence[Sequence[str]], sides: str) -> Iterator[str]:
 
 
 def demo_lines(result: Result, copied: Copied, written: Sequence[Path], program: str) -> Iterator[str]:
-    """What the demo found, in about a dozen lines, and three commands to go on with."""
+    """What the demo found, in some twenty lines, and the commands to go on with."""
+    yield from fitted(_demo_lines(result, copied, written, program))
+    yield "Go on with:"
+    folder, job, application = _typed(copied.folder), _typed(copied.job), shown_application(result)
+    yield f"  {program} check {folder}    (after changing a part: are the files in order?)"
+    yield f"  {program} screen {job}    (judge them all again)"
+    for empty in list(_empty(result))[:1]:
+        yield f"  {program} reasons {job} {empty}    (why does it have no kit?)"
+    yield f"  {program} compare {job} {application}    (which train suits it?)"
+
+
+def _demo_lines(result: Result, copied: Copied, written: Sequence[Path], program: str) -> Iterator[str]:
     yield _copied_line(copied)
     yield f"Parts read: {_parts(result)}."
     yield _verdict_line(result)
     yield from _empty_lines(result)
     yield from _best_lines(result)
     yield from _rejection_lines(result)
-    yield f"Report: {words.plain(str(next(path for path in written if path.suffix == '.html')))}. {words.AID}"
-    yield "Go on with:"
-    folder, job = shlex.quote(str(copied.folder)), shlex.quote(str(copied.job))
-    yield f"  {program} check {folder}    (after changing a part: are the files in order?)"
-    yield f"  {program} count {job}    (how many kits are legal?)"
-    yield f"  {program} screen {job}    (judge them all again)"
+    yield f"Report: {words.plain(str(next(path for path in written if path.suffix == '.html')))}"
+    yield words.AID
 
 
 def _copied_line(copied: Copied) -> str:
@@ -88,20 +110,24 @@ def _verdict_line(result: Result) -> str:
     return f"Legal kits: {words.count(sums['legal'])}. Verdicts: {told}."
 
 
-def _empty_lines(result: Result) -> Iterator[str]:
-    """Vehicles for which nothing passes, and those for which nothing is legal."""
+def _empty(result: Result) -> dict[str, str]:
+    """Applications without a passing kit, and what nothing does for them: those with legal kits come first."""
     legal: dict[str, int] = {}
     passing: dict[str, int] = {}
     for group, number in result.legal.items():
         legal[group[0]] = legal.get(group[0], 0) + number
         passing[group[0]] = passing.get(group[0], 0) + result.verdicts.get(group, (0, 0, 0))[0]
-    none_legal = [name for name in legal if not legal[name]]
-    none_passing = [name for name in legal if legal[name] and not passing[name]]
-    told = (("nothing passes for", none_passing), ("nothing is legal for", none_legal))
-    said = [f"{text} {', '.join(names)}" for text, names in told if names]
+    found = {name: "passes" if number else "is legal" for name, number in legal.items() if not passing[name]}
+    return dict(sorted(found.items(), key=lambda item: item[1], reverse=True))
+
+
+def _empty_lines(result: Result) -> Iterator[str]:
+    """Applications for which nothing passes or is legal, in one sentence."""
+    said: dict[str, list[str]] = {}
+    for name, word in _empty(result).items():
+        said.setdefault(word, []).append(words.plain(name))
     if said:
-        line = "; ".join(said)
-        yield f"{line[0].upper()}{line[1:]}: the report says why."
+        yield words.sentence("; ".join(f"nothing {word} for {', '.join(names)}" for word, names in said.items()))
 
 
 def _best_lines(result: Result) -> Iterator[str]:
@@ -111,18 +137,15 @@ def _best_lines(result: Result) -> Iterator[str]:
         if name == application and len(table):
             told = f"{VERDICT_WORDS[int(table.verdict[0])]}, headroom {words.headroom(float(table.headroom[0]))}"
             title = f"Best for {words.plain(words.part_name(part, application))}, {words.TRAIN_WORDS[train]}"
-            yield f"{title}: {told}, limited by {table.limiting_rule[0]}; {', '.join(setup_texts(table, 0))}"
+            yield f"{title}: {told}, limited by {table.limiting_rule[0]}"
             yield f"  {table.kit[0]}"
+            yield f"  set-up: {', '.join(setup_texts(table, 0))}"
 
 
 def _rejection_lines(result: Result) -> Iterator[str]:
     found = interesting_rejection(result)
     if found is not None:
         reason = next(reason for reason in found.reasons[0] if reason.remedy)
-        yield f"Rejected, but near: {_short(found)}"
+        yield f"Rejected, but near: headroom {words.headroom(float(found.headroom[0]))}"
+        yield f"  {found.kit[0]}"
         yield f"  {words.plain(words.reason_line(reason))}. Remedy: {words.plain(words.sentence(reason.remedy))}"
-
-
-def _short(table: KitTable) -> str:
-    verdict = VERDICT_WORDS[REJECT]
-    return f"{table.kit[0]} ({verdict}, headroom {words.headroom(float(table.headroom[0]))})"

@@ -170,9 +170,9 @@ def found_and_asked(reason: Reason) -> str:
 
 
 def told_apart(metric: Metric, value: float, limits: Iterable[float]) -> str:
-    """A figure with so many digits that a value just outside its limits is not rounded onto one."""
+    """A figure with so many digits that a value just outside its limits is not rounded onto one; the usual where none tell."""
     others = [limit for limit in limits if limit != value]
-    more = next((more for more in range(7) if all(_differs(metric, value, limit, more) for limit in others)), 7)
+    more = next((more for more in range(8) if all(_differs(metric, value, limit, more) for limit in others)), 0)
     return figure(metric, value, more)
 
 
