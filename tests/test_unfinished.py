@@ -64,7 +64,7 @@ def outcome(inputs: Inputs, folder: Path, progress: Callable[[int, int], None] |
     """Screen, taking up what the folder keeps, and write."""
     keeper = inputs.unfinished(folder)
     found = screen(inputs.catalog, inputs.profile, inputs.job, progress=progress, cells=cells, unfinished=keeper)
-    write_result(found, folder)
+    write_result(found, folder, {})  # what the page explains is not asked here
     return (folder / "kits.csv").read_bytes(), (folder / "summary.json").read_bytes()
 
 
