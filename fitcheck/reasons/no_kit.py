@@ -15,6 +15,7 @@ from fitcheck.errors import UsageError
 from fitcheck.frame import Screening, nearest_first
 from fitcheck.inputs import Inputs, Progress
 from fitcheck.job import Job
+from fitcheck.kit_names import refuse_left_out
 from fitcheck.quantities import quoted
 from fitcheck.reasons.missing_part import MissingPart, first_that_pass, missing_interfaces
 
@@ -41,7 +42,8 @@ class NoKit:
 def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None) -> NoKit:
     """Screen one application and find out why nothing passes.
 
-    Raises UsageError where the catalog has no such application, or the job leaves it out.
+    Raises UsageError where the catalog has no such application, or the job leaves it out; InputError where its entry was left
+    out for its errors.
     """
     application = _application(inputs, identifier)
     best = max(inputs.job.best, LEAST_LISTED)
@@ -84,6 +86,7 @@ def bench_of(result: Result, kits: KitTable, row: int) -> Bench:
 def _application(inputs: Inputs, identifier: str) -> Part:
     part = inputs.catalog.part("application", identifier)
     if part is None:
+        refuse_left_out(inputs.catalog, {"application": identifier})
         names = [each.id for each in inputs.catalog.families.get("application", ())]
         raise UsageError(f"The catalog has no application {quoted(identifier, 400)}; {nearest(identifier, names)}.")
     if not _asked(inputs.job, identifier):
