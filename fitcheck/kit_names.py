@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from fitcheck.catalog.parts import TRAINS, Catalog, Part
-from fitcheck.errors import UsageError
+from fitcheck.errors import Finding, InputError, Place, UsageError
 from fitcheck.job import Job
 from fitcheck.quantities import quoted
 
@@ -16,7 +16,8 @@ MOST = 3  # names that are offered in place of a wrong one
 def find_kit(name: str, catalog: Catalog, job: Job) -> tuple[str, dict[str, str]]:
     """The train and, by family, the part ids of a kit that the job lets in; whether it is legal is another question.
 
-    Raises UsageError where there is no such kit; the message names the nearest.
+    Raises UsageError where there is no such kit; the message names the nearest. Raises InputError where an entry of it was
+    left out for its errors.
     """
     ids = name.split("+")
     trains = [train for train, families in TRAINS.items() if len(families) == len(ids)]
@@ -26,6 +27,7 @@ def find_kit(name: str, catalog: Catalog, job: Job) -> tuple[str, dict[str, str]
     parts = dict(zip(TRAINS[train], ids, strict=True))
     unknown = [family for family, identifier in parts.items() if catalog.part(family, identifier) is None]
     if unknown:
+        refuse_left_out(catalog, {family: parts[family] for family in unknown})
         raise UsageError(_not_known(parts, unknown, catalog))
     outside = [f"{family} {identifier}" for family, identifier in parts.items() if not let_in(job, family, identifier)]
     if train not in job.trains:
@@ -38,17 +40,32 @@ def find_kit(name: str, catalog: Catalog, job: Job) -> tuple[str, dict[str, str]
 def find_application(identifier: str, catalog: Catalog, job: Job) -> Part:
     """The application of that id that the job lets in.
 
-    Raises UsageError where there is none; the message names the nearest.
+    Raises UsageError where there is none; the message names the nearest. Raises InputError where its entry was left out for its
+    errors.
     """
     part = catalog.part("application", identifier)
     if part is not None and let_in(job, "application", identifier):
         return part
     if part is not None:
         raise UsageError(f"The job leaves the application {identifier} out.")
+    refuse_left_out(catalog, {"application": identifier})
     every = [each.id for each in catalog.families.get("application", ()) if let_in(job, "application", each.id)]
     close = get_close_matches(identifier.casefold(), every, MOST, 0.4)
     meant = f"Did you mean {' or '.join(close)}?" if close else f"There are: {', '.join(every) or 'none'}."
     raise UsageError(f"There is no application {quoted(identifier, 400)}. {meant}")
+
+
+def refuse_left_out(catalog: Catalog, parts: Mapping[str, str]) -> None:
+    """Raise InputError where one of those parts has an entry that could not be taken into the catalog."""
+    entries = {f"{family}.{identifier}": f"{family} {identifier}" for family, identifier in parts.items()}
+    faults = [(".".join(each.place.key.split(".")[:2]), each.place) for each in catalog.findings if each.severity == "error"]
+    places = {key: place for key, place in reversed(faults) if key in entries}
+    if places:
+        raise InputError(tuple(_left_out(entries[key], place) for key, place in sorted(places.items())))
+
+
+def _left_out(part: str, place: Place) -> Finding:
+    return Finding(place, "left-out-part", f"{part} left out for its errors", "each part to be readable", "mend its entry first")
 
 
 def only_these(catalog: Catalog, parts: Mapping[str, str]) -> Catalog:

@@ -148,6 +148,13 @@ def test_a_step_knows_where_its_equation_is_from() -> None:
     assert plan.step("volume").source == ""
 
 
+def test_a_step_tells_its_first_sentence_to_the_end() -> None:
+    found = {name: Step(name, function, ()).sentence for name, function in functions("external", "bottomed", "curve").items()}
+    assert "\n" not in "".join(found.values())
+    assert found["return_time"].endswith("not a number where there is no bite.")
+    assert all(sentence.endswith(".") for sentence in found.values())
+
+
 def test_what_a_name_rests_on_and_only_the_steps_that_are_needed() -> None:
     plan = build_plan(GOOD, GIVENS)
     assert plan.ancestors("volume") == {"volume", "area", "bore", "stroke"}

@@ -212,6 +212,25 @@ def test_a_leaf_says_where_it_stands_and_what_stands_there() -> None:
     assert leaf(Chain(demo(CONCENTRIC)), "total_ratio", "fork_ratio").words == "1: a concentric cylinder has no fork"
 
 
+def test_a_word_that_counts_as_a_number_says_which() -> None:
+    chain = Chain(demo(EXTERNAL))
+    pull = chain.bench.parts["pressure_plate"].having("action", "pull")
+    told = list(tree_lines(Chain(with_part(chain.bench, pull)).tree("off_square"), set()))
+    assert any(line.startswith("  pressure_plate_push pull (-1): ") for line in told)
+
+
+def test_numbers_as_given_keep_their_digits_and_none_has_an_exponent() -> None:
+    kit = demo(EXTERNAL)
+    curve = {"travel": (0.0, 0.012345678), "load": (0.0, 23456.7)}
+    plate = kit.parts["pressure_plate"].having("release_load", curve).having("clamp_load", 123456.0)
+    chain = Chain(with_part(kit, plate))
+    told = "\n".join([*tree_lines(chain.tree("kinked_spring"), set()), *tree_lines(chain.tree("clamp"), set())])
+    assert "spring release_load.travel 0, 12.345678 mm: " in told
+    assert "spring release_load.load 0, 23456.7 N: " in told
+    assert "kinked_spring (load up to 23457 N; " in told
+    assert "e+" not in told
+
+
 def test_a_tolerance_comes_with_its_number() -> None:
     kit = demo(EXTERNAL)
     master = replace(kit.parts["master"], tolerances={"bore": 2e-5})
@@ -260,6 +279,16 @@ def test_a_verdict_says_what_it_rests_on() -> None:
     assert {evidence for _, evidence in found.footing.entries} == {"invented"}
     assert [leaf.key for leaf in found.footing.assumptions] == ["air", "ambient_pressure"]
     assert "release-point" in [rule.name for rule in found.footing.rules]
+
+
+TRACTOR = "orchard-tractor+stirrup-62+ovrel-19+metric-to-inch+amber+strap-22+tractor-fork+roller-38+lark+tractor-200"
+
+
+def test_a_caution_for_want_of_a_field_rests_on_the_figure_that_lacks_it() -> None:
+    found = standing(TRACTOR)
+    assert found.footing.metrics == ("air_reserve", "release_point_share")
+    said = [line.name for line in found.rules if line.kind == NEEDED and not line.counts_as_lacking]
+    assert said == ["crank-thrust", "rod-turn"]  # rules that only say so
 
 
 def test_measured_figures_and_parts_out_of_reach_are_no_doubt() -> None:

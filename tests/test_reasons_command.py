@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from fitcheck.catalog.parts import TRAINS
 from fitcheck.report.words import AID
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -67,6 +68,19 @@ def test_a_catalog_of_which_something_is_left_out_is_incomplete(demo: Path) -> N
     assert "master.half" in ended.stderr
     assert "total_ratio" in ended.stdout
     assert typed(broken, "nowhere.toml", PASSING).returncode == 3
+
+
+@pytest.mark.parametrize(("family", "asked"), [("master", PASSING), ("application", PASSING.partition("+")[0])])
+def test_a_part_left_out_for_its_errors_is_no_wrong_name(family: str, asked: str, demo: Path, tmp_path: Path) -> None:
+    ids = dict(zip(TRAINS["concentric"], PASSING.split("+"), strict=True))
+    shutil.copytree(demo, tmp_path / "demo")
+    head = f"[{family}.{ids[family]}]\n"
+    for path in (tmp_path / "demo" / "catalog").glob(f"{family}s.toml"):
+        path.write_text(path.read_text("utf-8").replace(head, f'{head}nonsense = "1"\n'), "utf-8")
+    ended = typed(tmp_path / "demo", "job.toml", asked)
+    assert (ended.returncode, ended.stdout) == (3, "")
+    assert f"found {family} {ids[family]} left out for its errors" in ended.stderr
+    assert "There is no" not in ended.stderr
 
 
 def test_the_whole_answer_holds_all_its_parts_in_order(demo: Path) -> None:

@@ -52,8 +52,8 @@ class Step:
 
     @property
     def sentence(self) -> str:
-        """The function's first sentence."""
-        return (self.function.__doc__ or "").strip().splitlines()[0]
+        """What the function's docstring says first, on one line."""
+        return " ".join((self.function.__doc__ or "").strip().partition("\n\n")[0].split())
 
 
 @dataclass(frozen=True)

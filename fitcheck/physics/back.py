@@ -71,8 +71,8 @@ def return_time(way: Way, letting_back_foot: Foot, cold_line: Regimes, full: Spo
         [s] inf where the fingers do not push the fluid home all the way, 0 where full pedal does not go past the bite, nan where
         there is no bite.
 
-    Equation: time in which the pressure of letting_back_foot pushes home through cold_line what lies between full and bite_travel
-    on way
+    Equation: time in which the pressure of letting_back_foot drives home through cold_line what the slave sweeps from full to
+    bite_travel on way
 
     Source: Hagen-Poiseuille law up to Re 2300, Blasius' friction factor beyond; derivation: integral of swept volume over flow.
     """

@@ -158,7 +158,9 @@ class Chain:
             yield Leaf(name, "train", "", name, words=self._by_the_train(name))
         leaves = [leaf for origin in origins for leaf in self._leaves_of(name, origin)]
         several = len(leaves) > 1
-        yield from (replace(leaf, name=f"{name} {leaf.key}") if several and not _tells(name, leaf) else leaf for leaf in leaves)
+        for leaf in leaves:
+            leaf = replace(leaf, words=f"{self.values.number(name).item():g}") if leaf.key == "action" else leaf
+            yield replace(leaf, name=f"{name} {leaf.key}") if several and not _tells(name, leaf) else leaf
 
     def _by_the_train(self, name: str) -> str:
         if name.startswith("fork_"):

@@ -38,7 +38,8 @@ class NoKit:
 def no_kit_of(inputs: Inputs, identifier: str, progress: Progress | None = None) -> NoKit:
     """Screen one application and find out why nothing passes.
 
-    Raises UsageError where the catalog has no such application, or the job leaves it out.
+    Raises UsageError where the catalog has no such application, or the job leaves it out; InputError where its entry was left
+    out for its errors.
     """
     application = find_application(identifier, inputs.catalog, inputs.job)
     best = max(inputs.job.best, LEAST_LISTED)

@@ -35,12 +35,17 @@ class RuleLine:
     rule: Rule | None
     why: tuple[str, ...] = ()  # missing fields, or why it cannot be computed
 
+    @property
+    def counts_as_lacking(self) -> bool:
+        """Whether it cautions because a field is not given."""
+        return self.kind == NEEDED and self.rule is not None and self.rule.not_given == "caution"
+
 
 @dataclass(frozen=True)
 class Footing:
     """What a verdict rests on that is remembered, assumed or made up, each with the metrics that it reaches."""
 
-    metrics: tuple[str, ...]  # those of the limiting rule and of the broken ones
+    metrics: tuple[str, ...]  # those of the limiting rule, of the broken ones and of those that lack their figure
     entries: tuple[tuple[Part, str], ...]  # with their evidence; empty where the entry gives none
     assumptions: tuple[Leaf, ...]
     rules: tuple[Rule, ...]  # whose own number has no source
@@ -117,7 +122,7 @@ def _worst_first(line: RuleLine) -> tuple[int, bool, float, str]:
 
 
 def _footing(chain: Chain, lines: Iterable[RuleLine], limiting: str) -> Footing:
-    asked = [line for line in lines if line.kind in (BROKEN, UNKNOWN)]
+    asked = [line for line in lines if line.kind in (BROKEN, UNKNOWN) or line.counts_as_lacking]
     asked += [line for line in lines if line.name == limiting and line not in asked]
     metrics = tuple(dict.fromkeys(line.metric for line in asked))
     leaves = {leaf.id: leaf for metric in metrics for leaf in chain.leaves(metric)}.values()

@@ -19,6 +19,8 @@ from fitcheck.report.outline import WIDTH, Item, items, wrapped
 from fitcheck.report.view import setup_texts
 
 MOST_POINTS = 7  # of a list of numbers
+LONG = 1e9  # from which on numbers have an exponent
+ROUNDED, AS_GIVEN = 4, 10  # digits of what was computed, and of what was given and has no text of its own
 _ELSEWHERE = re.compile(r"\b(in|ft|thou|lbf?|psi|ksi|kgf|degF|in2|in3)\b")  # units of which not everybody has a picture
 
 # The trade's unit for each SI unit that a docstring names; others are shown as they are.
@@ -179,31 +181,33 @@ def _points(figure: Figure) -> str:
     return _list(figure.numbers, SHOWN.get(figure.unit, figure.unit))
 
 
-def _list(numbers: Sequence[float], unit: str) -> str:
+def _list(numbers: Sequence[float], unit: str, digits: int = ROUNDED) -> str:
     """Numbers in a unit; of many the first and the last."""
-    texts = [_digits(number, unit) for number in numbers]
+    texts = [_digits(float(to_unit(number, unit)), digits) for number in numbers]
     if len(texts) > MOST_POINTS:
         texts = [*texts[: MOST_POINTS - 2], "...", texts[-1]]
     return f"{', '.join(texts)} {unit}".rstrip()
 
 
-def _digits(number: float, unit: str) -> str:
-    text = f"{float(to_unit(number, unit)):.4g}"
+def _digits(number: float, digits: int) -> str:
+    """A number without an exponent as long as whole numbers can be read."""
+    text = f"{number:.0f}" if 10.0**digits <= abs(number) < LONG else f"{number:.{digits}g}"
     return {"inf": "infinite", "-inf": "minus infinite", "-0": "0"}.get(text, text)
 
 
 def leaf_value(leaf: Leaf) -> str:
     """What was given, as the file writes it, and in the trade's unit where that is another."""
     if leaf.words:
-        return f"{leaf.text} ({leaf.words})" if leaf.text is not None else f"({leaf.words})"
+        said = leaf.value if isinstance(leaf.value, str) else leaf.text
+        return f"({leaf.words})" if said is None else f"{said} ({leaf.words})"
     value, unit = leaf.value, UNITS.get(leaf.dimension, ("",))[0]
     if leaf.kind == "not given":
         return STATE_WORDS[2]
     if isinstance(value, bool) or value is None or isinstance(value, str):
         return {True: "yes", False: "no", None: ""}.get(value, str(value))  # type: ignore[arg-type]
     if isinstance(value, tuple):
-        return _list(value, unit) if leaf.dimension else ", ".join(map(str, value))
-    told = _list((float(value),), unit)  # type: ignore[arg-type]
+        return _list(value, unit, AS_GIVEN) if leaf.dimension else ", ".join(map(str, value))
+    told = _list((float(value),), unit, AS_GIVEN if leaf.text is None else ROUNDED)  # type: ignore[arg-type]
     if leaf.text is None:
         return told
     return f"{leaf.text} ({told})" if _ELSEWHERE.search(str(leaf.text)) else str(leaf.text)

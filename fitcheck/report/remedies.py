@@ -54,6 +54,9 @@ def _exchanges(remedies: Remedies, rules: Mapping[str, Rule]) -> Iterator[Item]:
 
 
 def _swap_items(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterator[Item]:
+    if not swaps.tried:
+        yield Item("The job lets in no other part.")
+        return
     looked = f"Of {words.counted(swaps.tried, 'other part')} that the job lets in {words.count(swaps.legal)} would be legal"
     if not swaps.total:
         yield Item(f"{looked}; with none of them does the kit pass{_nor_caution(verdict)}.")
