@@ -217,7 +217,9 @@ def test_what_was_wrong_with_an_entry_goes_with_it(demo: Path, names: list[str],
     broken = sound.replace("efficiency = 0.96", f"efficiency = {slip}")
     slaves.write_text(slaves.read_text(encoding="utf-8").replace(sound.rstrip(), broken.rstrip()), encoding="utf-8")
     change = read_change(demo / "job.toml", [demo / f"{name}.toml" for name in names], gone)
-    assert change.complete and change.after.catalog.complete and not change.before.catalog.complete
+    assert change.complete
+    assert change.after.catalog.complete
+    assert not change.before.catalog.complete
     told = [finding for finding in change.findings if finding.severity == "error"]
     assert [finding.place.key for finding in told] == ["slave.ridge-22.efficiency"]
     assert not set(told) & set(change.unmended)
