@@ -201,7 +201,7 @@ def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tole
 
 def _refuse_dangling(entries: list[_Entry], everything: list[_Entry], whole: bool, sound: bool) -> None:
     """Parts that an entry names must be in the catalog; one that is left out, or may be in what could not be read, cautions."""
-    ids: dict[str, list[str]] = {family: [entry.id for entry in everything if entry.family == family] for family in FAMILIES}
+    ids = {family: dict.fromkeys(entry.id for entry in everything if entry.family == family) for family in FAMILIES}
     left_out = {(entry.family, entry.id) for entry in entries if entry.part is None}
     for entry in entries:
         for path, family, identifier in _references(entry) if entry.part else ():

@@ -53,7 +53,8 @@ class Positions:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
         if path not in self._index:
             for length, step in enumerate(path):
-                self._gather(path[:length], str(step))
+                if path[:length] in self._tables:
+                    self._gather(path[:length], str(step))
         while path not in self._index:
             if not path:
                 return 1, 1
@@ -106,7 +107,7 @@ class Positions:
         """
         self._asked[prefix] += 1
         many = self._asked[prefix] > _FEW
-        for at, stop in self._tables.pop(prefix, ()) if many else self._tables.get(prefix, ()):
+        for at, stop in self._tables.pop(prefix) if many else self._tables[prefix]:
             others = _lines_without("" if many else key)
             while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
                 found: dict[Path, Offsets] = {}

@@ -128,7 +128,7 @@ def _weighed(source: Source, dates: bool) -> Source:
     """The source with findings for values that TOML knows and no entry can have; an empty file is said to be empty."""
     findings, refused = [*source.findings], set()
     for path, step, value in _leaves(source.values):
-        if not isinstance(value, str) and (fault := _value_fault(value, dates)):
+        if fault := _value_fault(value, dates):
             refused.add((*path, step))
             findings.append(Finding(source.locate((*path, step), "value"), *fault))
     if not source.values and not findings:
@@ -140,14 +140,14 @@ def _weighed(source: Source, dates: bool) -> Source:
 
 
 def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, str | int, Any]]:
-    """Every value that holds no other, with where it is and its key there; what is nested too deep is handed out as it is."""
+    """Every value that holds no other and is no text, with where it is and its key there; what is too deep as it is."""
     stack: list[tuple[Path, Any]] = [((), values)]
     while stack:
         path, table = stack.pop()
         for step, value in table.items() if isinstance(table, dict) else enumerate(table):
             if isinstance(value, dict | list) and len(path) < DEEPEST:
                 stack.append(((*path, step), value))
-            else:
+            elif not isinstance(value, str):
                 yield path, step, value
 
 

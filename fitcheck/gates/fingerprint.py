@@ -53,7 +53,7 @@ def _digest(text: str) -> str:
 
 def _said(finding: Finding) -> str:
     """What a finding says: where in the data, what kind of mistake, and what stands there."""
-    words = _PLACE.sub(r"\1", finding.found)
+    words = _PLACE.sub(r"\1", finding.found) if ".toml" in finding.found else finding.found
     key = _LISTED.sub(r"\1", finding.place.key)
     return json.dumps([finding.severity, _owner(finding), key, finding.problem, words])
 

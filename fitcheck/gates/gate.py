@@ -51,18 +51,23 @@ class Gate:
     details: Mapping[str, Any] = field(default_factory=dict)  # the same for machines
 
     @cached_property
+    def ordered(self) -> tuple[Finding, ...]:
+        """Each finding once, in the order of files and lines."""
+        return tuple(sorted(set(self.findings)))
+
+    @cached_property
     def fingerprints(self) -> dict[Finding, str]:
-        """The fingerprint of each finding, in the order of files and lines."""
-        return fingerprints(self.findings)
+        """The fingerprint of each finding, in the same order; made when somebody asks."""
+        return fingerprints(self.ordered)
 
     def reason(self, finding: Finding) -> str | None:
         """Why a finding is accepted; None where it is not."""
-        return self.accepted.get(self.fingerprints[finding])
+        return self.accepted.get(self.fingerprints[finding]) if self.accepted else None
 
     @cached_property
     def fresh(self) -> tuple[Finding, ...]:
         """The findings that nobody has accepted."""
-        return tuple(finding for finding in self.fingerprints if self.reason(finding) is None)
+        return tuple(finding for finding in self.ordered if self.reason(finding) is None)
 
     @cached_property
     def results(self) -> tuple[Result, ...]:
@@ -86,7 +91,12 @@ class Gate:
 
     def shown(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
         """At most so many findings of each kind of problem, those not accepted first, and how many of each are left out."""
-        return _first(self.fingerprints, most, lambda one: one.problem, lambda one: self.reason(one) is not None)
+        return _first(self.ordered, most, lambda one: one.problem, lambda one: self.reason(one) is not None)
+
+    def shown_apart(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
+        """The same of findings that are neither accepted nor told by the lines already."""
+        apart = [finding for finding in self.fresh if finding not in self.in_lines]
+        return _first(apart, most, lambda one: one.problem, lambda one: False)
 
     def shown_results(self, most: int) -> tuple[tuple[Result, ...], dict[str, int]]:
         """The same of results."""

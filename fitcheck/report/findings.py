@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 
 from fitcheck.gates.fingerprint import SCHEME
 from fitcheck.gates.gate import Gate
@@ -25,8 +24,7 @@ def text(gate: Gate, code: int, most: int) -> str:
 
 
 def _lines(gate: Gate, most: int) -> Iterator[str]:
-    apart = replace(gate, findings=tuple(finding for finding in gate.fresh if finding not in gate.in_lines))
-    kept, left_out = apart.shown(most)
+    kept, left_out = gate.shown_apart(most)
     yield from (plain(str(finding)) for finding in kept)
     yield from (f"And {count} more of {problem}: --most {most + count} shows them." for problem, count in left_out.items())
     yield from map(plain, gate.lines)
@@ -34,7 +32,7 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
     files = ", ".join(_files(number, kind) for kind, number in sorted(kinds.items()))
     grades = Counter(finding.severity for finding in gate.fresh)
     told = f"{counted(grades['error'], 'error')}, {counted(grades['caution'], 'caution')}"
-    accepted = len(set(gate.findings)) - len(gate.fresh)
+    accepted = len(gate.ordered) - len(gate.fresh)
     known = f", {counted(accepted, 'finding')} accepted" if accepted else ""
     yield f"Checked {counted(len(gate.read), 'file')}{f' ({files})' if files else ''}: {told}{known}."
     if not gate.read:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 from fitcheck.catalog.parts import Part
@@ -31,25 +31,29 @@ def about(
     return Finding(place, problem, found, expected, mend, severity)
 
 
-def numbers(part: Part) -> Iterator[Number]:
+def numbers(part: Part) -> list[Number]:
     """Every single number of a part that is not a point of a curve."""
-    yield from _numbers(part.values, "")
+    found: list[Number] = []
+    _note_numbers(part.values, "", found)
+    return found
 
 
-def _numbers(values: Mapping[str, Any], prefix: str) -> Iterator[Number]:
+def _note_numbers(values: Mapping[str, Any], prefix: str, found: list[Number]) -> None:
     for key, value in values.items():
         if isinstance(value, float):
-            yield f"{prefix}{key}", value
+            found.append((f"{prefix}{key}", value))
         elif isinstance(value, dict):
-            yield from _numbers(value, f"{prefix}{key}.")
+            _note_numbers(value, f"{prefix}{key}.", found)
         elif isinstance(value, tuple) and key in ("pieces", "finger_circle", "stop_range"):
-            yield from _numbers({str(at): below for at, below in enumerate(value)}, f"{prefix}{key}.")
+            _note_numbers({str(at): below for at, below in enumerate(value)}, f"{prefix}{key}.", found)
 
 
 def spoken(part: Part, key: str) -> str:
     """A key as its family speaks of it: a piece of a line by its kind."""
+    if not key.startswith("pieces."):
+        return key
     at, rest = _piece(key)
-    return key if at is None else f"{part.values['pieces'][at]['kind']} {rest}"
+    return f"{part.values['pieces'][at]['kind']} {rest}"
 
 
 def shown(part: Part, key: str, value: float | None = None) -> str:
@@ -60,8 +64,8 @@ def shown(part: Part, key: str, value: float | None = None) -> str:
 
 
 def _dimension(part: Part, key: str) -> str:
-    at, rest = _piece(key)
-    if at is not None:
+    if key.startswith("pieces."):
+        at, rest = _piece(key)
         kind = part.values["pieces"][at]["kind"]
         found = node("line", ("pieces", 0, rest), {"pieces": [{"kind": kind}]})
     else:
@@ -69,10 +73,8 @@ def _dimension(part: Part, key: str) -> str:
     return str(found.get("x-dimension", "ratio"))
 
 
-def _piece(key: str) -> tuple[int | None, str]:
+def _piece(key: str) -> tuple[int, str]:
     """Which piece of a line a key is in, and its key there."""
-    if not key.startswith("pieces."):
-        return None, key
     _, at, rest = key.split(".", 2)
     return int(at), rest
 
