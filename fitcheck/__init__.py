@@ -3,6 +3,7 @@
 >>> import fitcheck
 >>> found = fitcheck.screen("job.toml")      # doctest: +SKIP
 >>> found.to_frame().query("verdict == 'pass'")      # doctest: +SKIP
+>>> fitcheck.mend_kit("job.toml", found.kits.kit[-1]).changes.found      # doctest: +SKIP
 
 A screening aid computed from catalog figures; not an approval. Nothing heavy is imported until a function is called.
 """
@@ -13,18 +14,38 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
+from warnings import warn
 
 from fitcheck.version import VERSION
 
 if TYPE_CHECKING:
     from fitcheck.bundles.judging import Judgements
     from fitcheck.catalog.parts import Catalog
+    from fitcheck.compare.kits import Comparison
+    from fitcheck.compare.trains import Choice
+    from fitcheck.engine.variants import Bench
     from fitcheck.frame import Screening
+    from fitcheck.inputs import Inputs
     from fitcheck.job import Job
     from fitcheck.profile import Profile
+    from fitcheck.reasons.no_kit import NoKit
+    from fitcheck.reasons.remedies import Remedies
+    from fitcheck.reasons.standing import Standing
 
 __version__ = VERSION
-__all__ = ["__version__", "judge", "load_catalog", "load_job", "load_profile", "screen"]
+__all__ = [
+    "__version__",
+    "compare_kits",
+    "compare_trains",
+    "explain_kit",
+    "explain_no_kit",
+    "judge",
+    "load_catalog",
+    "load_job",
+    "load_profile",
+    "mend_kit",
+    "screen",
+]
 
 
 def load_catalog(*paths: Path | str) -> Catalog:
@@ -85,3 +106,88 @@ def judge(*bundles: Path | str, on: date | None = None) -> Judgements:
     from fitcheck.bundles.judging import judge_files
 
     return judge_files([Path(path) for path in bundles], date.today() if on is None else on)
+
+
+def explain_kit(job: Job | Path | str, kit: str) -> Standing:
+    """The verdict on a kit of a job: every rule with value, bound and headroom, and what of that nobody has measured.
+
+    Raises
+    ------
+    UsageError
+        The job has no such kit; the message names the nearest.
+    """
+    from fitcheck.reasons.chain import Chain
+    from fitcheck.reasons.standing import stand
+
+    return stand(Chain(_bench(job, kit)))
+
+
+def mend_kit(job: Job | Path | str, kit: str) -> Remedies:
+    """What would mend a kit of a job: each other part, and the interval of each number, with which it would pass.
+
+    Raises
+    ------
+    UsageError
+        The job has no such kit; the message names the nearest.
+    """
+    from fitcheck.reasons.remedies import remedies_of
+
+    return remedies_of(_bench(job, kit))
+
+
+def explain_no_kit(job: Job | Path | str, application: str) -> NoKit:
+    """Why an application of a job has no passing kit: what empties it, the nearest misses, and the part that is missing.
+
+    Raises
+    ------
+    UsageError
+        The job has no such application; the message names the nearest.
+    """
+    from fitcheck.reasons.no_kit import no_kit_of
+
+    return no_kit_of(_read(job), application)
+
+
+def compare_kits(job: Job | Path | str, *kits: str) -> Comparison:
+    """What differs between two to four kits of a job, and in which order they rank.
+
+    Raises
+    ------
+    UsageError
+        There are too few or too many of them, or one does not exist; the message names the nearest.
+    """
+    from fitcheck.compare.kits import compare_kits
+
+    return compare_kits(_read(job), kits)
+
+
+def compare_trains(job: Job | Path | str, application: str) -> Choice:
+    """The best external kit of an application beside its best concentric one, with what speaks for each.
+
+    Raises
+    ------
+    UsageError
+        The job has no such application; the message names the nearest.
+    """
+    from fitcheck.compare.trains import choose
+
+    return choose(_read(job), application)[1]
+
+
+def _bench(job: Job | Path | str, kit: str) -> Bench:
+    from fitcheck.engine.variants import Bench
+    from fitcheck.kit_names import find_kit
+
+    inputs = _read(job)
+    return Bench(inputs.catalog, inputs.profile, inputs.job, *find_kit(kit, inputs.catalog, inputs.job))
+
+
+def _read(job: Job | Path | str) -> Inputs:
+    """What a job names; these answers have no place for what could not be read, so a warning says it."""
+    from fitcheck.inputs import read_job
+
+    inputs = read_job(job)
+    if not inputs.complete:
+        left_out = "\n".join(str(finding) for finding in sorted(inputs.findings) if finding.severity == "error")
+        warn(f"What could not be read is not in this answer:\n{left_out}", stacklevel=3)
+    return inputs

@@ -108,7 +108,7 @@ def test_the_demo_ends_well_and_says_what_it_found(found: Found) -> None:
     assert f"Legal kits: {total['legal']:,}.".replace(",", " ") in found.out
     assert "1 kept as you changed them (job.toml). All of it is invented." in " ".join(found.out.split())
     assert 10 <= len(found.out.splitlines()) <= 26
-    assert all(len(line) <= 120 or "+" in line for line in found.out.splitlines())
+    assert all(len(line) <= 120 or " -m fitcheck " in line for line in found.out.splitlines())
 
 
 def test_the_demo_has_enough_of_every_family(found: Found) -> None:

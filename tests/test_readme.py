@@ -104,7 +104,7 @@ def test_every_command_shown_runs(demo: Path, tmp_path_factory: pytest.TempPathF
 
 
 def test_the_commands_shown_are_found_wherever_they_stand() -> None:
-    for start in ("fitcheck check fitcheck-demo", "fitcheck compare fitcheck-demo/job.toml", "fitcheck check bad"):
+    for start in ("fitcheck check fitcheck-demo", "fitcheck compare fitcheck-demo/job.toml hay-lorry", "fitcheck check bad"):
         assert start in shown_commands()
     named = {command.split()[1] for command in shown_commands()}
     assert set(program.commands) - {"demo", "changes"} <= named

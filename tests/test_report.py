@@ -301,7 +301,7 @@ def test_the_page_tells_verdict_limit_headroom_set_up_and_reason() -> None:
     assert "lash 5.95 mm (4.10 to 7.80 mm), rod 146.2 mm, resets infinite" in text
     assert "gap 5.95 mm (4.10 to 7.80 mm), shims 0.5+0.5 mm" in text
     assert "light-foot: =the pedal is heavy (effort_peak 201 N, at most 180 N)" in text
-    assert re.search("light-foot: effort_peak 201 N, at most 180 N *with stop", text)
+    assert re.search("light-foot: effort_peak 201 N, at most 180 N *needs its pedal stop", text)
     assert "light-foot: =the pedal is heavy. Remedy: Fit a smaller master." in text
 
 

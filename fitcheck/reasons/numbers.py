@@ -130,7 +130,7 @@ NUMBERS: tuple[Number, ...] = (
     Number(
         "free play",
         "pedal",
-        "set the pedal's free play to {}",
+        "the pedal's free play set to {}",
         "mm",
         "length",
         1,
@@ -155,7 +155,7 @@ NUMBERS: tuple[Number, ...] = (
     Number(
         "lash",
         "slave",
-        "set the lash to {}",
+        "the lash set to {}",
         "mm",
         "length",
         1,
@@ -168,7 +168,7 @@ NUMBERS: tuple[Number, ...] = (
     Number(
         "piston out",
         "slave",
-        "set the piston out by {}",
+        "the piston set out by {}",
         "mm",
         "length",
         1,
@@ -206,7 +206,7 @@ NUMBERS: tuple[Number, ...] = (
     Number(
         "hose expansion",
         "line",
-        "a hose with {}",
+        "a hose with an expansion of {}",
         "cc/ft",
         "line_expansion",
         2,

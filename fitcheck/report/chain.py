@@ -242,7 +242,7 @@ def verdict_lines(standing: Standing) -> Iterator[str]:
     if standing.table is not None:
         yield f"  {verdict_text(standing.table)}"
         yield f"  set-up: {', '.join(setup_texts(standing.table, 0))}"
-        yield from (f"  {remark}" for remark in standing.table.remarks[0])
+        yield from (f"  {words.remark(remark)}" for remark in standing.table.remarks[0])
     for text in standing.unmet.sentences if standing.unmet else ():
         yield from wrapped(f"not legal: {words.sentence(words.quoted(text))}", "  ")
     for fit in standing.fits:

@@ -224,7 +224,7 @@ def to_know(side: Side) -> Iterator[str]:
             yield f"{reason.severity}: {words.reason_line(reason)}"
         elif reason.severity == "reject":
             yield f"reject: {words.reason_line(reason)}." + (f" Remedy: {words.sentence(reason.remedy)}" if reason.remedy else "")
-    yield from side.kit.remarks[0]
+    yield from map(words.remark, side.kit.remarks[0])
 
 
 def why_none(result: Result, application: str, side: Side) -> Iterator[str]:

@@ -138,7 +138,7 @@ def _foot(found: Comparison) -> Iterator[str]:
         yield f"{LETTERS[pair.first]} ranks before {LETTERS[pair.second]}: {_CRITERIA.get(pair.by, pair.by)} decides."
     yield from (_told(row) for row in found.reasons)
     for row in found.remarks:
-        yield f"Only {_letters([place for place, text in enumerate(row.texts) if text])}: {plain(row.name)}"
+        yield f"Only {_letters([place for place, text in enumerate(row.texts) if text])}: {plain(words.remark(row.name))}"
     leaks = any(row.name == "leak" for row in found.words["service"])
     yield from FOOT[0 if leaks else 1 :]
 

@@ -18,7 +18,7 @@ from fitcheck.report.remedies import CLOSING, remedy_outline
 from fitcheck.report.summary import beside
 
 UNSOUGHT = "What would mend it was not sought for this page, where many need it. To know it, type: fitcheck reasons {} {}"
-WHOLE = "The whole tree of a figure: fitcheck reasons {} {} {}"
+WHOLE = "fitcheck reasons {} {} {}"
 
 
 @dataclass(frozen=True)

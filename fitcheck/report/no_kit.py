@@ -67,19 +67,19 @@ def _why_lines(found: NoKit, why: Why) -> Iterator[str]:
     for place, miss in enumerate(why.misses, 1):
         yield f"  {place}. {miss.verdict}, headroom {miss.headroom}"
         yield f"     {miss.kit}"
-        yield from (f"     {_reason(reason)}" for reason in miss.reasons)
+        yield from (f"     {_reason(reason, full)}" for reason, full in miss.reasons)
     for train in why.trains:
         missing = found.missing.get((found.application.id, train))
         if missing is not None:
             yield from (f"  {line}" for line in _missing_lines(missing))
 
 
-def _reason(reason: Reason) -> str:
-    """What rejects in full with its remedy; what only cautions in short."""
-    if reason.severity == "caution":
-        return f"caution: {words.short_reason(reason)}"
+def _reason(reason: Reason, full: bool) -> str:
+    """What decides in full with its remedy; the rest, and what was told of a kit before, in short."""
+    if not full:
+        return f"{reason.severity}: {words.short_reason(reason)}"
     remedy = f". Remedy: {words.sentence(reason.remedy)}" if reason.remedy else ""
-    return f"reject: {words.reason_line(reason)}{remedy}"
+    return f"{reason.severity}: {words.reason_line(reason)}{remedy}"
 
 
 # --- the missing part

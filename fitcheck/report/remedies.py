@@ -188,7 +188,7 @@ def _change(change: Change) -> Item:
 
 
 def change_text(change: Change) -> str:
-    """The change in the trade's words: `a stop at 121 to 128 mm`, `a hose with at most 0.30 cc/ft`."""
+    """The change in the trade's words: `a stop at 121 to 128 mm`, `a hose with an expansion of at most 0.30 cc/ft`."""
     return (
         change.number.phrase.format(range_text(change))
         .replace("at at most", "at no more than")

@@ -218,7 +218,7 @@ def _champion(result: Result, table: KitTable | None) -> Champion | None:
         setup=setup_texts(table, 0),
         parts={family: _name(result.catalog, family, column[0]) for family, column in table.parts.items() if column[0]},
         figures={name: words.cell(table, 0, name) for name in names},
-        remarks=table.remarks[0],
+        remarks=tuple(map(words.remark, table.remarks[0])),
         reasons=tuple(words.reason_line(reason) for reason in table.reasons[0]),
     )
 
@@ -266,7 +266,7 @@ def _ranked(result: Result, table: KitTable, families: Sequence[str]) -> Iterabl
             setup=setup_texts(table, row),
             figures=tuple(_figure(table, row, name) for name in RANKED_METRICS),
             reasons=tuple(words.short_reason(reason) for reason in table.reasons[row]),
-            remarks=table.remarks[row],
+            remarks=tuple(map(words.remark, table.remarks[row])),
             unbeaten=bool(table.unbeaten[row]),
         )
 

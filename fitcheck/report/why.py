@@ -22,7 +22,7 @@ class Miss:
     kit: str
     headroom: str
     verdict: str
-    reasons: tuple[Reason, ...]
+    reasons: tuple[tuple[Reason, bool], ...]  # with whether to tell it in full: what decides, the first time
 
 
 @dataclass(frozen=True)
@@ -118,10 +118,18 @@ def _rule_rows(result: Result, group: Group, rules: dict[str, Rule]) -> tuple[tu
 
 def _misses(kits: KitTable) -> Iterable[Miss]:
     table = nearest_first(kits)
+    told: set[str] = set()
     for row in range(min(len(table), MOST_MISSES)):
         yield Miss(
             table.kit[row],
             words.headroom(float(table.headroom[row])),
             VERDICT_WORDS[int(table.verdict[row])],
-            table.reasons[row],
+            tuple(_weighed(table.reasons[row], VERDICT_WORDS[int(table.verdict[row])], told)),
         )
+
+
+def _weighed(reasons: Iterable[Reason], verdict: str, told: set[str]) -> Iterator[tuple[Reason, bool]]:
+    """What gives the kit its verdict is told in full, unless it was `told` of a kit before; the rest in short."""
+    for reason in reasons:
+        yield reason, reason.severity == verdict and reason.rule not in told
+        told.add(reason.rule)

@@ -34,6 +34,8 @@ TRAIN_WORDS = {"external": "external slave", "concentric": "concentric cylinder"
 
 FAMILY_WORDS = {"pressure_plate": "pressure plate", "concentric": "concentric cylinder", "slave": "external slave"}
 
+REMARKS = {"with stop": "needs its pedal stop", "new only": "for a new disc only, since no worn load is given"}
+
 VERDICT_MEANINGS = {
     "pass": "keeps every rule of the profile",
     "caution": "keeps every rule that rejects, but breaks one that cautions, or a figure is not given",
@@ -194,6 +196,12 @@ def label(metric: Metric) -> str:
     """What the metric says, able to stand alone."""
     meaning = f"{metric.name}, {metric.meaning}" if metric.meaning.startswith("sum over") else metric.meaning
     return f"{meaning[0].upper()}{meaning[1:]}"
+
+
+def remark(text: str) -> str:
+    """What is to be known of a kit beside its reasons, for a reader: `needs its pedal stop`, `for a new disc only: ...`."""
+    head, colon, rest = text.partition(":")
+    return f"{REMARKS.get(head, head)}{colon}{rest}"
 
 
 def short_reason(reason: Reason) -> str:
