@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import fitcheck
+from fitcheck import cli
 from fitcheck.engine.states import PASS, REJECT
 from fitcheck.errors import UsageError
 from tests.chosen_kits import DEMO
@@ -62,3 +63,10 @@ def test_what_could_not_be_read_is_said(tmp_path: Path) -> None:
     (tmp_path / "demo" / "catalog" / "more.toml").write_text('[master.half]\nname = "Half"\n', encoding="utf-8")
     with pytest.warns(UserWarning, match="is not in this answer:\n.*more.toml"):
         assert not fitcheck.explain_kit(tmp_path / "demo" / "job.toml", PASSING).rejected
+
+
+def test_a_comparison_says_what_could_not_be_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copytree(DEMO, tmp_path / "demo")
+    (tmp_path / "demo" / "catalog" / "more.toml").write_text('[master.half]\nname = "Half"\n', encoding="utf-8")
+    assert cli.run(["compare", str(tmp_path / "demo" / "job.toml"), PASSING, PASSING.replace("straw", "amber")]) == 3
+    assert capsys.readouterr().out.startswith("Incomplete: ")

@@ -67,6 +67,7 @@ def test_a_catalog_of_which_something_is_left_out_is_incomplete(demo: Path) -> N
     assert ended.returncode == 3
     assert "master.half" in ended.stderr
     assert "total_ratio" in ended.stdout
+    assert "Incomplete: " in ended.stdout
     assert typed(broken, "nowhere.toml", PASSING).returncode == 3
 
 

@@ -45,18 +45,20 @@ def compare(job: Path, names: tuple[str, ...]) -> int:
 def _kits(inputs: Inputs, names: tuple[str, ...]) -> int:
     from fitcheck.compare.kits import compare_kits
     from fitcheck.report.compare import kits_lines
+    from fitcheck.report.words import unless_complete
 
     found = compare_kits(inputs, names)
-    show(kits_lines(found))
+    show((*unless_complete(inputs.complete), *kits_lines(found)))
     return outcome((), inputs.catalog.complete, len(found.kits), found.legal < len(found.kits))
 
 
 def _trains(inputs: Inputs, application: str) -> int:
     from fitcheck.compare.trains import choose
     from fitcheck.report.choice import trains_lines
+    from fitcheck.report.words import unless_complete
 
     with progress_bar() as progress:
         result, found = choose(inputs, application, progress)
-    show(trains_lines(result, found))
+    show((*unless_complete(result.complete), *trains_lines(result, found)))
     missing = inputs.job.need_pass and not any(side.passes for side in found.sides)
     return outcome((), result.complete, sum(result.legal.values()), missing)

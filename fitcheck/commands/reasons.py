@@ -54,14 +54,14 @@ def _kit(inputs: Inputs, kit: str, metric: str | None) -> int:
     from fitcheck.reasons.chain import Chain
     from fitcheck.reasons.standing import stand
     from fitcheck.report.outline import fitted
-    from fitcheck.report.words import AID, plain
+    from fitcheck.report.words import AID, plain, unless_complete
 
     chain = Chain(Bench(inputs.catalog, inputs.profile, inputs.job, *find_kit(kit, inputs.catalog, inputs.job)))
     if metric is not None:
         _known(metric, chain)
     standing = stand(chain)
     lines = _whole(chain, standing) if metric is None else _one(chain, standing, metric)
-    show(map(plain, fitted((*lines, AID))))
+    show(map(plain, fitted((*lines, *unless_complete(inputs.complete), AID))))
     return outcome((), inputs.catalog.complete, 1, standing.rejected)
 
 

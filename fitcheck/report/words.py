@@ -65,6 +65,11 @@ HOW_TO_READ = (
 )
 
 
+def unless_complete(complete: bool) -> tuple[str, ...]:
+    """A line where something that was asked for is not in the answer."""
+    return () if complete else (INCOMPLETE,)
+
+
 def plain(text: str) -> str:
     """The text on one line, with control characters and those that reverse the direction of what follows shown as escapes."""
     return "".join(_escaped(letter) if _unsafe(letter) else letter for letter in text)
