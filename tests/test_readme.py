@@ -143,10 +143,9 @@ def test_the_script_for_ci_does_what_it_says(tmp_path: Path) -> None:
     assert run_by_a_shell(script, tmp_path).returncode == 3  # `check` alone says 1
 
 
-def test_the_hook_calls_a_command_that_exists() -> None:
-    hook = (ROOT / ".pre-commit-hooks.yaml").read_text("utf-8")
-    keys = dict(re.findall(r"^[- ] (\w+): (.*)$", hook, re.MULTILINE))
-    assert keys["entry"].split() == ["fitcheck", "check"]
-    assert keys["args"] == "[catalog]"
-    assert (keys["language"], keys["pass_filenames"]) == ("python", "false")
-    assert keys["id"] in README
+def test_the_hooks_call_commands_that_exist() -> None:
+    hooks = re.split(r"^(?=- id: )", (ROOT / ".pre-commit-hooks.yaml").read_text("utf-8"), flags=re.MULTILINE)[1:]
+    told = [dict(re.findall(r"^[- ] (\w+): (.*)$", hook, re.MULTILINE)) for hook in hooks]
+    assert [(keys["entry"], keys["args"]) for keys in told] == [("fitcheck check", "[catalog]"), ("fitcheck judge", "[bundles]")]
+    assert all((keys["language"], keys["pass_filenames"]) == ("python", "false") for keys in told)
+    assert all(keys["id"] in README and keys["entry"].split()[1] in program.commands for keys in told)
