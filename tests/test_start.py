@@ -159,8 +159,10 @@ def test_a_python_without_the_means_is_told_what_to_install(
 
 def test_tests_run_after_lint_and_types_and_any_fault_fails_the_run(start: ModuleType) -> None:
     assert start.main(["test"]) == 0
-    assert [call[2] for call in start.outside.calls[-3:]] == ["ruff", "mypy", "pytest"]
-    for tool in ("ruff", "mypy", "pytest"):
+    assert [call[2] for call in start.outside.calls[-4:]] == ["ruff", "mypy", "pytest", "pytest"]
+    assert ["--cov" in call for call in start.outside.calls[-2:]] == [True, False]
+    assert [call[9] for call in start.outside.calls[-2:]] == ["not no_cover", "no_cover"]  # together every test
+    for tool in ("ruff", "mypy", "not no_cover", "no_cover"):
         start.outside.refused = {tool}
         assert start.main(["test"]) == 1
         assert start.outside.calls[-1][2] == "pytest"
