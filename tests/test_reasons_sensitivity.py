@@ -27,6 +27,7 @@ def test_an_effect_is_what_the_changed_kit_does(kit: str, metric: str) -> None:
     assert len(some.effects) == MOST
     for effect in some.effects:
         push = effect.push
+        assert push.step == pytest.approx(push.part.tolerances.get(push.key, abs(push.value) / 100))  # as the lines say: by 1 %
         for change, by in ((effect.down, -push.step), (effect.up, push.step)):
             changed = with_part(demo(kit), push.part.having(push.key, push.value + by))
             now = float(np.asarray(changed.values.number(metric)).reshape(-1)[0])
