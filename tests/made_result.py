@@ -129,7 +129,7 @@ def catalog() -> Catalog:
     ]
     families: dict[str, list[Part]] = {}
     for family, identifier, name, values in parts:
-        families.setdefault(family, []).append(Part(family, identifier, {"name": name, **values}, place, "00" * 32))
+        families.setdefault(family, []).append(Part(family, identifier, {"name": name, **values}, {"": place}))
     return Catalog({family: tuple(sorted(members, key=lambda part: part.id)) for family, members in families.items()})
 
 

@@ -89,7 +89,7 @@ def catalog_of(families: Mapping[str, Sequence[Values]]) -> Catalog:
     return Catalog(
         {
             family: tuple(
-                Part(family, f"{family.replace('_', '-')}-{number}", values, Place("random.toml"), "")
+                Part(family, f"{family.replace('_', '-')}-{number}", values, {"": Place("random.toml")})
                 for number, values in enumerate(families.get(family, ()))
             )
             for family in FAMILIES

@@ -383,7 +383,7 @@ def evaluated(together: Sequence[Kit], rules: Sequence[Rule], names: Sequence[st
 
 
 def part(family: str, identifier: str, fields: Fields) -> Part:
-    return Part(family, identifier, fields, Place("invented.toml"), "")
+    return Part(family, identifier, fields, {"": Place("invented.toml")})
 
 
 HAIR = 1e-12  # m, m3 or a share: what rounding may take from an order

@@ -55,7 +55,7 @@ NEEDED: dict[str, dict[str, Any]] = {
 
 
 def part(family: str, **values: Any) -> Part:
-    return Part(family, "p", NEEDED.get(family, {}) | values, Place("made up"), "")
+    return Part(family, "p", NEEDED.get(family, {}) | values, {"": Place("made up")})
 
 
 def numbers(family: str, name: str, *parts: Part) -> np.ndarray:

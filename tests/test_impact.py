@@ -34,7 +34,10 @@ NO_SUMS = [name for name in METRICS if name not in ("cost", "mass")]
 def signed(catalog: Catalog) -> Catalog:
     """Every part with a digest of what it says, as reading gives it."""
     return Catalog(
-        {family: tuple(replace(part, digest=repr(part.values)) for part in parts) for family, parts in catalog.families.items()}
+        {
+            family: tuple(replace(part, texts={"values": repr(part.values)}) for part in parts)
+            for family, parts in catalog.families.items()
+        }
     )
 
 
@@ -53,7 +56,7 @@ def changed(rng: Random, catalog: Catalog, used: list[tuple[str, str]]) -> tuple
             values |= {"cost": 1.0, "mass": 0.1} if cheaper else {}
             identifier = f"{part.id}-x{rng.randrange(100)}" if how == "new" else part.id
             families[family] = [one for one in families[family] if one.id != identifier]
-            families[family].append(Part(family, identifier, values, part.place, ""))
+            families[family].append(Part(family, identifier, values, part.places))
             laid.append((family, identifier))
     made = {family: tuple(sorted(parts, key=lambda part: part.id)) for family, parts in families.items()}
     return signed(Catalog(made)), laid

@@ -30,7 +30,7 @@ TEXT = ("", "", "")
 
 
 def part(family: str, identifier: str, **values: Any) -> Part:
-    return Part(family, identifier, values, Place("parts.toml"), "")
+    return Part(family, identifier, values, {"": Place("parts.toml")})
 
 
 def catalog(*parts: Part) -> Catalog:

@@ -107,7 +107,7 @@ def random_world(seed: int) -> World:
     for family in FAMILIES:
         size = dice.choice((1, 1, 2, 2, 3)) if family != "linkage" else 0
         ids = sorted(dice.sample(["a", "a-b", "a0", "ab", "b", "b-1", "c"], size))
-        families[family] = tuple(Part(family, i, random_values(dice, family), Place("x.toml"), "") for i in ids)
+        families[family] = tuple(Part(family, i, random_values(dice, family), {"": Place("x.toml")}) for i in ids)
     parts = [(family, part.id) for family, some in families.items() for part in some]
     adds = {part: {name: dice.choice((0.0, 0.0, 1e-4, 3e-4, -2e-4)) for name in SUMS} for part in parts}
     states = {part: {n: dice.choice((NOT_GIVEN, CANNOT, ABSENT)) for n in SUMS if dice.random() < 0.06} for part in parts}
@@ -361,7 +361,7 @@ ids = st.text("abz019-", min_size=1, max_size=4).filter(lambda text: text[0] != 
 @given(st.lists(ids, min_size=1, max_size=12, unique=True), st.randoms(use_true_random=False))
 def test_numbers_of_names_sort_like_the_names(words: list[str], dice: random.Random) -> None:
     chosen = {family: sorted(dice.sample(words, dice.randint(1, len(words)))) for family in FAMILIES}
-    families = {family: tuple(Part(family, i, {}, Place("x"), "") for i in some) for family, some in chosen.items()}
+    families = {family: tuple(Part(family, i, {}, {"": Place("x")}) for i in some) for family, some in chosen.items()}
     train, parts, names = [], [], []
     for _ in range(20):
         code = dice.randint(0, 1)

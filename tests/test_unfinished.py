@@ -151,7 +151,7 @@ def changes(inputs: Inputs) -> Iterator[Inputs]:
     for field, value in judged.items():
         yield replace(inputs, profile=replace(profile, **{field.strip(): value}))
     fluids = catalog.families["fluid"]
-    for family in (fluids[1:], (replace(fluids[0], digest="0" * 64), *fluids[1:])):
+    for family in (fluids[1:], (replace(fluids[0], texts={"notes": "changed"}), *fluids[1:])):
         yield replace(inputs, catalog=replace(catalog, families={**catalog.families, "fluid": family}))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -58,6 +59,7 @@ def _at(values: Values, path: Path) -> Any:
     return here
 
 
+@cache
 def _steps(name: str) -> Path:
     return tuple(int(step) if step.isdigit() else step for step in name.split("."))
 

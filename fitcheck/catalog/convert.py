@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property
 from math import inf
 from typing import Any, Literal, NamedTuple
 
@@ -55,6 +55,8 @@ class _Shape:
 
     def __init__(self, schema: Mapping[str, Any]) -> None:
         self.schema = schema
+        self.mere = schema.keys().isdisjoint(("x-dimension", "x-port", "x-unit-of"))  # a text means no more than it says
+        self.seen: dict[str, float] = {}  # texts without a tolerance that are within bounds: a catalog says most things often
         self.port = "x-port" in schema
         self.unit_of: str | None = schema.get("x-unit-of")  # the dimension whose unit this key holds
         self.unit_key: str | None = schema.get("x-unit")  # the key beside this one that holds the unit of its numbers
@@ -116,6 +118,8 @@ class _Walk:
         if isinstance(value, dict):
             return self.table(shape, value, path)
         if isinstance(value, list):
+            if not self.spoiled and (numbers := _sound_numbers(shape.item.measure, value, unit)):
+                return numbers
             items = [self.value(shape.item.of_kind(below), below, (*path, at), unit) for at, below in enumerate(value)]
             return _BAD if _BAD in items else tuple(items)  # one bad member spoils a list, for its length means something
         if shape.measure:
@@ -126,13 +130,17 @@ class _Walk:
 
     def table(self, shape: _Shape, value: Mapping[str, Any], path: Path) -> object:
         """A table, its keys for units used up; keys that the schema does not know are left out."""
-        converted = {}
+        converted: dict[str, object] = {}
+        keys, others, sound = shape.keys, shape.others, not self.spoiled
         for key, below in value.items():
-            part = shape.keys.get(key, shape.others)
+            part = keys.get(key, others)
             if part is None:
                 continue
             if part.unit_of:
                 self.unit(part.unit_of, below, (*path, key))
+                continue
+            if sound and isinstance(below, str) and (part.mere or below in part.seen):
+                converted[key] = below if part.mere else part.seen[below]
                 continue
             unit = value.get(part.unit_key) if part.unit_key and isinstance(below, list) else ""
             found = self.value(part, below, (*path, key), unit)
@@ -157,6 +165,8 @@ class _Walk:
             self.result.faults.append(_out_of_bounds(shape.schema, value, broken, path))
         if tolerance is not None:
             self.result.tolerances[dotted(path)] = tolerance
+        elif isinstance(value, str) and number is not None and not broken:
+            shape.seen[value] = number
         return _BAD if number is None or broken == "value" else number
 
 
@@ -180,9 +190,24 @@ def _of_number(measure: _Measure, value: object, unit: object) -> _Measured:
     return _Measured(number, None, None if measure.keeps(number) else "value")
 
 
-@lru_cache(2**16)
+def _sound_numbers(measure: _Measure | None, values: list[Any], unit: object) -> tuple[float, ...] | None:
+    """A list of numbers in SI at one go; None where there is anything to say about one of them."""
+    if (
+        measure is None
+        or not isinstance(unit, str)
+        or unit not in UNITS[measure.dimension]
+        or {*map(type, values)} - {int, float}
+    ):
+        return None
+    try:
+        numbers = tuple([from_unit(float(value), unit) for value in values])
+    except OverflowError:
+        return None
+    return numbers if all(map(measure.keeps, numbers)) else None
+
+
 def _of_text(measure: _Measure, text: str) -> _Measured:
-    """What a text says; a catalog says most things many times."""
+    """What a text says."""
     number, tolerance = parse(text, measure.dimension)
     if not measure.keeps(number):
         return _Measured(number, tolerance, "value")

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +15,7 @@ from fitcheck.catalog.files import Files, kind_of, nothing, read_files
 from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.catalog.places import Places
 from fitcheck.catalog.schema import Fault, nearest
+from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.catalog.words import faults, shown
 from fitcheck.errors import Finding, Place
@@ -24,7 +23,6 @@ from fitcheck.quantities import quoted
 
 Ids = Mapping[str, Collection[str]]  # by family
 
-_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 
 
@@ -35,6 +33,7 @@ class _Entry:
     family: str
     id: str
     source: Source
+    refused: Collection[Keys] = ()  # paths to values that no entry may have
     findings: list[Finding] = field(default_factory=list)
     part: Part | None = None
 
@@ -85,13 +84,14 @@ def catalog_of(
     _refuse_dangling(entries, everything, whole, all(source.complete for source in sources))
     kept = [entry.part for entry in entries if entry.part is not None]
     findings += [finding for entry in entries for finding in entry.findings]
-    families = {
-        family: tuple(sorted((part for part in kept if part.family == family), key=lambda part: part.id)) for family in FAMILIES
-    }
+    families: dict[str, list[Part]] = {family: [] for family in FAMILIES}
+    for part in sorted(kept, key=lambda part: part.id):
+        families[part.family].append(part)
     complete = len(kept) == len(entries) and all(finding.severity != "error" for finding in findings) and bool(entries)
     if sources and not everything and not findings:
         findings.append(nothing(sources[0].file, "no entry", "a table for each part, such as [master.valley-19]"))
-    return Catalog(families, tuple(sorted(set(findings))), {source.file: source.digest for source in sources}, complete)
+    theirs = {family: tuple(parts) for family, parts in families.items()}
+    return Catalog(theirs, tuple(sorted(set(findings))), {source.file: source.digest for source in sources}, complete)
 
 
 def _told(source: Source, only: Ids | None) -> Iterator[Finding]:
@@ -101,13 +101,11 @@ def _told(source: Source, only: Ids | None) -> Iterator[Finding]:
     return (finding for finding in source.findings if finding.place.key not in passed_over)
 
 
-def digest_of(values: Mapping[str, Any]) -> str:
-    """SHA-256 of an entry's parsed values as canonical JSON: keys sorted, no blanks, UTF-8."""
-    return sha256(_CANONICAL.encode(values).encode("utf-8", "surrogatepass")).hexdigest()
-
-
 def _entries(source: Source, findings: list[Finding]) -> Iterator[_Entry]:
     """The tables of a catalog file; what is no table of a known family is a finding."""
+    refused = defaultdict(set)
+    for path in source.refused:
+        refused[path[:2]].add(path[2:])
     for family, tables in source.values.items():
         if family not in FAMILIES:
             findings.append(_unknown_family(family).finding(source))
@@ -117,7 +115,7 @@ def _entries(source: Source, findings: list[Finding]) -> Iterator[_Entry]:
                 Fault((family,), "no-table", shown(tables), expected, "give the entry an id", of="key").finding(source)
             )
         else:
-            yield from (_Entry(family, identifier, source) for identifier in tables)
+            yield from (_Entry(family, identifier, source, refused.get((family, identifier), ())) for identifier in tables)
 
 
 def _unknown_family(family: str) -> Fault:
@@ -152,16 +150,15 @@ def _check(entry: _Entry, ports: Sequence[str] | None) -> None:
         )
         _add(entry, [found])
         return
-    refused = {path[2:] for path in entry.source.refused if path[:2] == (entry.family, entry.id)}
-    faulty = faults(entry.family, raw, refused)
-    converted = to_si(entry.family, raw, refused | {fault.path for fault in faulty})
+    faulty = faults(entry.family, raw, entry.refused)
+    converted = to_si(entry.family, raw, {*entry.refused, *(fault.path for fault in faulty)})
     faulty += converted.faults
     if not _ID.fullmatch(entry.id):
         faulty.append(_bad_id(entry.id))
     faulty += checks(entry.family, converted.values)
     faulty += [_unknown_port(path, port, ports) for path, port in converted.ports if ports is not None and port not in ports]
     _add(entry, faulty)
-    if not refused and not any(finding.severity == "error" for finding in entry.findings):
+    if not entry.refused and not any(finding.severity == "error" for finding in entry.findings):
         entry.part = _part(entry, raw, _shaped(entry.family, converted.values), converted.tolerances)
 
 
@@ -196,12 +193,14 @@ def _shaped(family: str, values: dict[str, Any]) -> dict[str, Any]:
 
 def _part(entry: _Entry, raw: Mapping[str, Any], values: Mapping[str, Any], tolerances: Mapping[str, float]) -> Part:
     places = Places(entry.source, (entry.family, entry.id), raw)
-    return Part(entry.family, entry.id, values, entry.place, digest_of(raw), tolerances, places, raw)
+    return Part(entry.family, entry.id, values, places, tolerances, raw)
 
 
 def _refuse_dangling(entries: list[_Entry], everything: list[_Entry], whole: bool, sound: bool) -> None:
     """Parts that an entry names must be in the catalog; one that is left out, or may be in what could not be read, cautions."""
-    ids = {family: dict.fromkeys(entry.id for entry in everything if entry.family == family) for family in FAMILIES}
+    ids: dict[str, dict[str, None]] = {family: {} for family in FAMILIES}
+    for entry in everything:
+        ids[entry.family][entry.id] = None
     left_out = {(entry.family, entry.id) for entry in entries if entry.part is None}
     for entry in entries:
         for path, family, identifier in _references(entry) if entry.part else ():

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from hashlib import sha256
 from typing import Any
 
 from fitcheck.errors import Finding, Place
@@ -29,6 +32,8 @@ TRAINS: dict[str, tuple[str, ...]] = {
     "concentric": tuple(family for family in FAMILIES if family not in ("slave", "fork", "bearing", "linkage")),
 }
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
 
 @dataclass(frozen=True)
 class Part:
@@ -36,18 +41,26 @@ class Part:
 
     `values` holds SI floats, words, flags, tuples (shims, finger_circle, box_lines), and plain dicts for nested tables
     (cavity, diaphragm, curves, pieces); a key that the file leaves out is not there.
-    `tolerances` maps a dotted key to the half-width in SI. `places` maps a dotted key to its place. `texts` holds the values as
-    the file writes them.
+    `places` maps a dotted key to its place, and "" to that of the entry's header. `tolerances` maps a dotted key to the
+    half-width in SI. `texts` holds the values as the file writes them.
     """
 
     family: str
     id: str
     values: Mapping[str, Any]
-    place: Place
-    digest: str
+    places: Mapping[str, Place]
     tolerances: Mapping[str, float] = field(default_factory=dict)
-    places: Mapping[str, Place] = field(default_factory=dict)
     texts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def place(self) -> Place:
+        """Where its header stands."""
+        return self.places[""]
+
+    @cached_property
+    def digest(self) -> str:
+        """SHA-256 of what the file writes, as canonical JSON: keys sorted, no blanks, UTF-8."""
+        return sha256(_CANONICAL.encode(self.texts).encode("utf-8", "surrogatepass")).hexdigest()
 
     def at(self, key: str) -> Any:
         """The value at a dotted key, such as `pieces.1.length`; None where the part does not give it."""
@@ -77,7 +90,7 @@ class Part:
     def placed(self, key: str) -> Place:
         """Where a value stands, or else what is around it."""
         reached = self.said(key)[0]
-        return self.places.get(reached, self.place)
+        return self.places[reached]
 
     def having(self, key: str, value: object) -> Part:
         """The same part with another value at a dotted key; the digest stays that of the entry it was made from."""

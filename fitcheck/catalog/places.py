@@ -11,7 +11,7 @@ from fitcheck.errors import Place
 
 
 class Places(Mapping[str, Place]):
-    """Dotted key to place. Nearly no place is ever asked for."""
+    """Dotted key to place, and "" to that of the header. Nearly no place is ever asked for."""
 
     def __init__(self, source: Source, base: Path, values: Mapping[str, Any]) -> None:
         """Keep what is needed to look a place up."""
@@ -20,12 +20,13 @@ class Places(Mapping[str, Place]):
         self._values = values
 
     def __getitem__(self, key: str) -> Place:
-        """The place of a key's value."""
-        return self._source.locate((*self._base, *_path(self._values, key)), of="value")
+        """The place of a key's value, or of the entry's name."""
+        path = _path(self._values, key) if key else ()
+        return self._source.locate((*self._base, *path), of="value" if key else "key")
 
     def __iter__(self) -> Iterator[str]:
         """The keys in the order of the file."""
-        return map(dotted, _paths(self._values, ()))
+        yield from ("", *map(dotted, _paths(self._values, ())))
 
     def __len__(self) -> int:
         """How many keys and list members there are."""

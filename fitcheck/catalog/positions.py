@@ -6,6 +6,7 @@ import re
 import sys
 from bisect import bisect
 from collections import Counter
+from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import Literal
@@ -18,15 +19,20 @@ _FEW = 3  # keys of one table that are looked for one by one; of a table that is
 
 Path = tuple[str | int, ...]
 Offsets = tuple[int, int]  # where a key and its value begin
+Stretch = tuple[int, int, bool]  # from where to where, and whether every line of it is a plain pair
 
 _STRING = r'"(?!"")[^"\\\n]*+"'
 _LIST = rf"""\[(?:[^"'\[\]{{}}:\n#]++|{_STRING})*+\]"""
 _TABLE = rf"""\{{(?:[^"'\[\]{{}}:,\n#]++|,(?![ \t]*\}})|{_STRING}|{_LIST})*+\}}"""
 _ROW = rf"""\[(?:[^"'\[\]{{}}:\n#]++|{_STRING}|{_LIST}|{_TABLE})*+\]"""
+_END = r"[ \t]*+(?:\#[^\n]*+)?+\n"
 # A line whose value ends on it, without escapes, times and quotes in keys: the same in every version of TOML.
-_PLAIN = rf"""(?:[^"'\[{{\n=#]*+=[ \t]*+(?:{_STRING}|{_ROW}|{_TABLE}|[^"'\[{{:\n#]*+))?+[ \t]*+(?:\#[^\n]*+)?+\n"""
+_PLAIN = rf"""(?:[^"'\[{{\n=#]*+=[ \t]*+(?:{_STRING}|{_ROW}|{_TABLE}|[^"'\[{{:\n#]*+))?+{_END}"""
+# The same of a list that goes on over lines.
+_ROWS = rf"""[^"'\[{{\n=#]*+=[ \t]*+\[(?:[^"'\[\]{{}}:#]++|{_STRING}|{_LIST}|{_TABLE})*+\]{_END}"""
 
 _PLAIN_LINES = re.compile(rf"(?:{_PLAIN})*+")
+_PLAIN_ROWS = re.compile(_ROWS)
 _KEY = re.compile(r"""[ \t]*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)[ \t]*(\.|=[ \t]*|\]\]?)""")
 _SCALAR = re.compile(r'''"""(?:[^\\]|\\.)*?"{3,5}|\'{3}.*?\'{3,5}|"(?:[^"\\]|\\.)*"|'[^']*'|[^,\]}\n#]+''', re.DOTALL)
 _GAP = re.compile(r"(?:[ \t\n,]|#[^\n]*)*")
@@ -39,7 +45,7 @@ class Positions:
         """Find the headers; the keys of a table are found when somebody asks for one: of a large catalog few ever do."""
         self._text = text.replace("\r\n", "\n") + "\n"
         self._index: dict[Path, Offsets] = {}
-        self._tables: dict[Path, list[tuple[int, int]]] = {}  # from where to where the keys of each table stand
+        self._tables: dict[Path, list[Stretch]] = {}  # where the keys of each table stand
         self._asked: Counter[Path] = Counter()  # how often keys were looked for in each table
         self._odd: list[str] = []  # statements that are not plain
         self._find_headers()
@@ -83,22 +89,27 @@ class Positions:
         counts: dict[Path, int] = {}
         path: Path = ()
         start = at = 0
+        plain = False  # the first line has no line end before it, by which a key would be found
         while (at := _after(_GAP, self._text, _after(_PLAIN_LINES, self._text, at))) < len(self._text):
+            if rows := _PLAIN_ROWS.match(self._text, at):
+                at, plain = rows.end(), False
+                continue
             begin = at
             if self._text[at] == "[":
-                self._note_table(path, start, at)
+                self._note_table(path, (start, at, plain))
                 path, start = _note_header(self._text, at, self._index, counts)
-                at = start
+                at, plain = start, True
             else:
                 at = _note_pair(self._text, at, (), {})
+                plain = False
             if self._text[begin] != "[" or '"' in self._text[begin:at]:
                 self._odd.append(self._text[begin:at])
-        self._note_table(path, start, at)
+        self._note_table(path, (start, at, plain))
 
-    def _note_table(self, path: Path, start: int, stop: int) -> None:
+    def _note_table(self, path: Path, stretch: Stretch) -> None:
         """Note where the keys of a table stand, if it has any."""
-        if self._text.find("=", start, stop) >= 0:
-            self._tables.setdefault(path, []).append((start, stop))
+        if self._text.find("=", *stretch[:2]) >= 0:
+            self._tables.setdefault(path, []).append(stretch)
 
     def _gather(self, prefix: Path, key: str) -> None:
         """Note what stands in a table under a key; of a table that was asked for many keys, what stands under all of them.
@@ -107,19 +118,39 @@ class Positions:
         """
         self._asked[prefix] += 1
         many = self._asked[prefix] > _FEW
-        for at, stop in self._tables.pop(prefix) if many else self._tables[prefix]:
-            others = _lines_without("" if many else key)
-            while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
-                found: dict[Path, Offsets] = {}
-                at = _note_pair(self._text, at, prefix, found)
+        for stretch in self._tables.pop(prefix) if many else self._tables[prefix]:
+            for found in self._pairs(prefix, stretch, "" if many else key):
                 for path, spots in found.items() if many or (*prefix, key) in found else ():
                     self._index.setdefault(path, spots)
+
+    def _pairs(self, prefix: Path, stretch: Stretch, key: str) -> Iterator[dict[Path, Offsets]]:
+        """What stands in the pairs whose line begins with a key, pair by pair; in all of them, if none is given."""
+        at, stop, plain = stretch
+        spots: dict[Path, Offsets]
+        if plain and key:
+            for line in _lines_with(key).finditer(self._text, at, stop):
+                spots = {(*prefix, key): (line.start(1), line.start(2))} if line[2] else {}
+                if not line[2]:
+                    _note_pair(self._text, line.start(1), prefix, spots)
+                yield spots
+            return
+        others = _lines_without(key)
+        while (at := _after(_GAP, self._text, _after(others, self._text, at, stop), stop)) < stop:
+            spots = {}
+            at = _note_pair(self._text, at, prefix, spots)
+            yield spots
+
+
+@lru_cache
+def _lines_with(key: str) -> re.Pattern[str]:
+    """Lines that begin with a key, group 1; group 2 begins a plain value. The line end in front makes them quick to find."""
+    return re.compile(rf"\n[ \t]*({re.escape(key)})(?:[ \t]*=[ \t]*([^\[{{ \t]))?")
 
 
 @lru_cache
 def _lines_without(key: str) -> re.Pattern[str]:
     """Plain lines that do not begin with a key."""
-    return re.compile(rf"(?:(?![ \t]*{re.escape(key)}){_PLAIN})*+")
+    return re.compile(rf"(?:(?![ \t]*{re.escape(key)})(?:{_PLAIN}|{_ROWS}))*+")
 
 
 def _after(pattern: re.Pattern[str], text: str, at: int, stop: int = sys.maxsize) -> int:

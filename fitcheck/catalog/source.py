@@ -140,14 +140,16 @@ def _weighed(source: Source, dates: bool) -> Source:
 
 
 def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, str | int, Any]]:
-    """Every value that holds no other and is no text, with where it is and its key there; what is too deep as it is."""
+    """Every value that holds no other and may be none, with where it is and its key there; what is too deep as it is."""
     stack: list[tuple[Path, Any]] = [((), values)]
     while stack:
         path, table = stack.pop()
         for step, value in table.items() if isinstance(table, dict) else enumerate(table):
+            if isinstance(value, str) or (isinstance(value, float) and isfinite(value)):
+                continue
             if isinstance(value, dict | list) and len(path) < DEEPEST:
                 stack.append(((*path, step), value))
-            elif not isinstance(value, str):
+            else:
                 yield path, step, value
 
 

@@ -43,8 +43,13 @@ DERIVED: dict[str, Callable[[Mapping[str, Any]], object]] = {
 
 def field_value(part: Part, field: str) -> Any:
     """The value of `family.field` on a part, derived ones included; None where the catalog does not give it."""
-    derive = DERIVED.get(field)
-    return derive(part.values) if derive else part.values.get(field.partition(".")[2])
+    return _getter(field)(part.values)
+
+
+def _getter(field: str) -> Callable[[Mapping[str, Any]], Any]:
+    """What gives the value of a field."""
+    key = field.partition(".")[2]
+    return DERIVED.get(field) or (lambda values: values.get(key))
 
 
 def family_of(field: str) -> str:
@@ -101,7 +106,8 @@ def _ready(fit: Fit, columns: Iterable[npt.NDArray[Any]], meet: Callable[..., Bo
 
 
 def _values(catalog: Catalog, field: str) -> list[Any]:
-    return [field_value(part, field) for part in catalog.families.get(family_of(field), ())]
+    get = _getter(field)
+    return [get(part.values) for part in catalog.families.get(family_of(field), ())]
 
 
 # --- words
@@ -165,7 +171,7 @@ def _no_number(fit: Fit, part: Part, field: str, width: int) -> Finding:
     key = field.partition(".")[2]
     wanted = "a number" if width == 1 else "a range of two numbers"
     found, expected = repr(part.values.get(key)), f"{wanted} for the fit `{fit.name}`"
-    return Finding(part.places.get(key, part.place), "not-a-number", found, expected, "name other fields in the fit")
+    return Finding(part.placed(key), "not-a-number", found, expected, "name other fields in the fit")
 
 
 def _slack(first: npt.NDArray[np.float64], second: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

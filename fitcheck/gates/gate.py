@@ -53,7 +53,7 @@ class Gate:
     @cached_property
     def ordered(self) -> tuple[Finding, ...]:
         """Each finding once, in the order of files and lines."""
-        return tuple(sorted(set(self.findings)))
+        return tuple(dict.fromkeys(sorted(self.findings)))
 
     @cached_property
     def fingerprints(self) -> dict[Finding, str]:

@@ -27,11 +27,11 @@ def lonely_doubts(catalog: Catalog, profile: Profile) -> Iterator[Finding]:
         return
     met = [(interface.fit, _met(interface, catalog)) for interface in ready]
     for family, parts in catalog.families.items():
-        theirs = [families for families in _trains(catalog) if family in families]
-        for row, part in enumerate(parts):
-            blocked = [_blocked(met, families, family, row) for families in theirs]
-            if blocked and all(blocked):
-                yield _told(part, list(dict.fromkeys(fit for fits in blocked for fit in fits)), catalog)
+        theirs = [_asked(met, families, family) for families in _trains(catalog) if family in families]
+        alone = [np.logical_or.reduce([~by[family] for _, by in asked]) for asked in theirs if asked]  # in each of the trains
+        for row in np.flatnonzero(np.logical_and.reduce(alone)) if theirs and all(theirs) else ():
+            blocked = [fit for asked in theirs for fit, by in asked if not by[family][row]]
+            yield _told(parts[row], list(dict.fromkeys(blocked)), catalog)
 
 
 def _trains(catalog: Catalog) -> list[tuple[str, ...]]:
@@ -40,9 +40,9 @@ def _trains(catalog: Catalog) -> list[tuple[str, ...]]:
     return whole or list(TRAINS.values())
 
 
-def _blocked(met: list[tuple[Fit, Met]], families: tuple[str, ...], family: str, row: int) -> list[Fit]:
-    """The fits of a train that a part meets with nothing."""
-    return [fit for fit, by in met if family in by and not by[family][row] and set(by) <= set(families)]
+def _asked(met: list[tuple[Fit, Met]], families: tuple[str, ...], family: str) -> list[tuple[Fit, Met]]:
+    """The fits of a train that are asked of a family."""
+    return [(fit, by) for fit, by in met if family in by and set(by) <= set(families)]
 
 
 def _met(interface: Interface, catalog: Catalog) -> Met:

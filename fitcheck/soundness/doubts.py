@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Literal
+from collections.abc import Sequence
+from typing import Literal
 
 from fitcheck.catalog.parts import Part
 from fitcheck.catalog.schema import node
 from fitcheck.errors import Finding
 from fitcheck.quantities import UNITS, to_unit
-
-Number = tuple[str, float]  # dotted key within an entry, value in SI
 
 
 def about(
@@ -22,30 +20,12 @@ def about(
     mend: str,
     severity: Literal["error", "caution"] = "caution",
 ) -> Finding:
-    """A finding at a key of a part, or at its header where the key is not written.
+    """A finding at a key of a part, or at what is around it where the key is not written.
 
     `found` speaks of the part alone and `expected` of what it is held against: a finding is known by the first, and must
     stay the same when other parts come and go.
     """
-    place = part.places.get(key, part.place) if key else part.place
-    return Finding(place, problem, found, expected, mend, severity)
-
-
-def numbers(part: Part) -> list[Number]:
-    """Every single number of a part that is not a point of a curve."""
-    found: list[Number] = []
-    _note_numbers(part.values, "", found)
-    return found
-
-
-def _note_numbers(values: Mapping[str, Any], prefix: str, found: list[Number]) -> None:
-    for key, value in values.items():
-        if isinstance(value, float):
-            found.append((f"{prefix}{key}", value))
-        elif isinstance(value, dict):
-            _note_numbers(value, f"{prefix}{key}.", found)
-        elif isinstance(value, tuple) and key in ("pieces", "finger_circle", "stop_range"):
-            _note_numbers({str(at): below for at, below in enumerate(value)}, f"{prefix}{key}.", found)
+    return Finding(part.placed(key), problem, found, expected, mend, severity)
 
 
 def spoken(part: Part, key: str) -> str:
@@ -58,7 +38,7 @@ def spoken(part: Part, key: str) -> str:
 
 def shown(part: Part, key: str, value: float | None = None) -> str:
     """A number of a part in the first unit of its dimension."""
-    number = dict(numbers(part))[key] if value is None else value
+    number = part.at(key) if value is None else value
     unit = UNITS[_dimension(part, key)][0]
     return f"{to_unit(number, unit):.5g} {unit}".rstrip()
 

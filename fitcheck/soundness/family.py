@@ -8,7 +8,7 @@ from typing import Any
 
 from fitcheck.catalog.parts import Part
 from fitcheck.errors import Finding
-from fitcheck.soundness.doubts import about, numbers, shown, spoken
+from fitcheck.soundness.doubts import about, shown, spoken
 
 # When to doubt: common practice, no source. A doubt is a caution and judges no kit.
 ENOUGH = 5  # so many values make a family in which one can be odd
@@ -16,33 +16,92 @@ GAP = 4.0  # an odd value lies so many times beyond the others
 SHARE = 0.1  # at most this share of a family is odd: more are another kind of part
 NEAR = 0.003  # relative: two parts whose every number is this close are as good as the same
 _SLIPS = {10.0: "a decimal point?", 100.0: "a decimal point?", 1000.0: "a unit?", 25.4: "inches for millimetres?"}
+_LISTS = ("pieces", "finger_circle", "stop_range")  # whose members each mean something; of other lists only the run does
 _NOT_COMPARED = {"name", "notes", "source", "evidence", "superseded_by", "available", "box_lines", "cost", "mass"}
 
-Row = tuple[float, Part, str]  # a value, whose it is, and under which key
+Figures = tuple[float, ...]
+Kind = list[tuple[Figures, Part]]  # parts that differ in their figures alone, each with all of them
+Column = tuple[Kind, int, str]  # the figures of a kind at one place, and their key
 
 
 def family_doubts(parts: Sequence[Part]) -> Iterator[Finding]:
     """All doubts that the parts of a family raise by standing side by side."""
-    columns: defaultdict[str, list[Row]] = defaultdict(list)
+    kinds = _kinds(parts)
+    columns: defaultdict[str, list[Column]] = defaultdict(list)
+    for kind in kinds:
+        first = kind[0][1]
+        for at, key in enumerate(_keys(_compared(first), "")):
+            if key:
+                columns[spoken(first, key)].append((kind, at, key))
+    for name, each in sorted(columns.items()):
+        yield from _odd(name, each)
+    for kind in kinds:
+        yield from _twice(kind)
+
+
+def _kinds(parts: Sequence[Part]) -> list[Kind]:
+    """Parts of the same words and keys together."""
+    kinds: defaultdict[Any, Kind] = defaultdict(list)
     for part in parts:
-        for key, value in numbers(part):
-            if value > 0 and key not in _NOT_COMPARED:
-                columns[spoken(part, key)].append((value, part, key))
-    for name, rows in sorted(columns.items()):
-        yield from _odd(name, rows)
-    yield from _twice(parts)
+        figures: list[float] = []
+        words = _words(_compared(part), figures)
+        kinds[words].append((tuple(figures), part))
+    return list(kinds.values())
 
 
-def _odd(name: str, rows: list[Row]) -> Iterator[Finding]:
-    """The few values, at either end, that stand far apart from all others."""
-    rows = sorted(rows, key=lambda row: (row[0], row[1].id, row[2]))
-    if len(rows) < ENOUGH:
-        return
-    for cut in range(1, max(1, int(len(rows) * SHARE)) + 1):
-        for outer, others, nearest in ((rows[-cut:], rows[:-cut], rows[-cut]), (rows[:cut], rows[cut:], rows[cut - 1])):
-            if _apart(nearest[0], others[0][0], others[-1][0]):
-                yield from (_odd_one(name, row, others) for row in outer)
-                return
+def _compared(part: Part) -> dict[str, Any]:
+    return {key: value for key, value in part.values.items() if key not in _NOT_COMPARED}
+
+
+def _words(value: Any, figures: list[float]) -> Any:
+    """What is left of a value once its figures are taken out, in the order of the keys."""
+    if isinstance(value, tuple) and {*map(type, value)} == {float}:
+        figures += value
+        return len(value)
+    if isinstance(value, float):
+        figures.append(value)
+        return "figure"
+    if isinstance(value, dict):
+        return tuple([(key, _words(value[key], figures)) for key in sorted(value)])
+    return tuple([_words(below, figures) for below in value]) if isinstance(value, tuple) else value
+
+
+def _keys(value: Any, key: str) -> Iterator[str]:
+    """The key of each figure, in the same order; none for the points of a curve, which follow from each other."""
+    if isinstance(value, float):
+        yield key
+    elif isinstance(value, dict):
+        for step in sorted(value):
+            yield from _keys(value[step], f"{key}.{step}" if key else step)
+    elif isinstance(value, tuple):
+        for at, below in enumerate(value):
+            yield from _keys(below, f"{key}.{at}" if key in _LISTS else "")
+
+
+def _odd(name: str, columns: Sequence[Column]) -> Iterator[Finding]:
+    """The few figures, at either end, that stand far apart from all others."""
+    values = sorted([figures[at] for kind, at, _ in columns for figures, _ in kind if figures[at] > 0])
+    count = len(values)
+    for cut in range(1, max(1, int(count * SHARE)) + 1) if count >= ENOUGH else ():
+        if _apart(values[-cut], values[0], values[-cut - 1]):
+            yield from _odd_ones(name, columns, values[-cut:], (values[0], values[-cut - 1]), count - cut)
+            return
+        if _apart(values[cut - 1], values[cut], values[-1]):
+            yield from _odd_ones(name, columns, values[:cut], (values[cut], values[-1]), count - cut)
+            return
+
+
+def _odd_ones(
+    name: str, columns: Sequence[Column], odd: Sequence[float], others: tuple[float, float], count: int
+) -> Iterator[Finding]:
+    """A finding for each of the odd figures; `others` are the least and the greatest of the `count` that are not."""
+    for kind, at, key in columns:
+        for figures, part in kind:
+            if odd[0] <= figures[at] <= odd[-1]:
+                slip = _slip(figures[at], *others)
+                span = " to ".join(shown(part, key, value) for value in others)
+                wanted = f"one like the {name} of {count} others, {span}{f': {slip}' if slip else ''}"
+                yield about(part, key, "odd-one-out", f"{name} of {shown(part, key)}", wanted, "check the figure and its unit")
 
 
 def _apart(value: float, least: float, most: float) -> bool:
@@ -59,57 +118,22 @@ def _slip(value: float, least: float, most: float) -> str:
     return ""
 
 
-def _odd_one(name: str, row: Row, others: Sequence[Row]) -> Finding:
-    value, part, key = row
-    least, most = others[0][0], others[-1][0]
-    slip = _slip(value, least, most)
-    span = f"{shown(part, key, least)} to {shown(part, key, most)}"
-    wanted = f"one like the {name} of {len(others)} others, {span}{f': {slip}' if slip else ''}"
-    return about(part, key, "odd-one-out", f"{name} of {shown(part, key)}", wanted, "check the figure and its unit")
-
-
-def _twice(parts: Sequence[Part]) -> Iterator[Finding]:
-    """Parts of one set of words whose numbers are the same, or nearly."""
-    alike: defaultdict[Any, list[tuple[tuple[float, ...], Part]]] = defaultdict(list)
-    for part in parts:
-        words, row = _taken_apart(part)
-        alike[words].append((row, part))
-    for group in alike.values():
-        yield from _near(group)
-
-
-def _taken_apart(part: Part) -> tuple[Any, tuple[float, ...]]:
-    """Words and keys of a part, and its numbers in their order."""
-    row: list[float] = []
-
-    def words(value: Any) -> Any:
-        if isinstance(value, float):
-            row.append(value)
-            return "number"
-        if isinstance(value, dict):
-            return tuple([(key, words(value[key])) for key in sorted(value)])
-        return tuple([words(below) for below in value]) if isinstance(value, tuple) else value
-
-    kept = {key: value for key, value in part.values.items() if key not in _NOT_COMPARED}
-    return words(kept), tuple(row)
-
-
-def _near(group: list[tuple[tuple[float, ...], Part]]) -> Iterator[Finding]:
-    """Neighbours, once sorted by the number that differs most, that are close in every number."""
-    if len(group) < 2:
+def _twice(kind: Kind) -> Iterator[Finding]:
+    """Neighbours, once sorted by the figure that differs most, that are close in every figure."""
+    counts = [len({*column}) for column in zip(*(figures for figures, _ in kind), strict=True)]
+    if len(kind) < 2 or not counts:
         return
-    widest = max(range(len(group[0][0])), key=lambda at: len({row[at] for row, _ in group}), default=None)
-    if widest is None:
-        return
-    group = sorted(group, key=lambda member: (member[0][widest], member[1].id))
+    widest = counts.index(max(counts))
+    others = [at for at, count in enumerate(counts) if count > 1 and at != widest]  # what all share tells none apart
+    rows = sorted((figures[widest], part.id, tuple([figures[at] for at in others]), part) for figures, part in kind)
     start = 0
-    for at, (row, part) in enumerate(group):
-        while not _close(group[start][0][widest], row[widest]):
+    for at, (figure, _, rest, part) in enumerate(rows):
+        while not _close(rows[start][0], figure):
             start += 1
-        for other_row, other in group[start:at]:
-            if all(_close(one, two) for one, two in zip(other_row, row, strict=True)) and not _successor(part, other):
+        for other_figure, _, other_rest, other in rows[start:at]:
+            if all(map(_close, other_rest, rest)) and not _successor(part, other):
                 first, second = sorted((part, other), key=lambda each: each.id)
-                yield _same(first, second, row == other_row)
+                yield _same(first, second, (other_figure, other_rest) == (figure, rest))
                 break
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.catalog.parts import Part
+from fitcheck.catalog.parts import FAMILIES, Part
 from fitcheck.errors import Finding
-from fitcheck.soundness.doubts import about, listed, numbers, shown, spoken
+from fitcheck.soundness.doubts import about, listed, shown, spoken
 
 # Pairs of a family of which the first, by what the part is, lies below the second; and why.
 _BELOW: dict[str, tuple[tuple[str, str, str], ...]] = {
@@ -23,7 +23,7 @@ _BELOW: dict[str, tuple[tuple[str, str, str], ...]] = {
 }
 
 # Optional fields without which a figure of the part is not known.
-_ASKED_FOR: dict[str, dict[str, str]] = {
+_OWN: dict[str, dict[str, str]] = {
     "application": {
         "wheelbase": "bleed_lift",
         "retainer_length": "sleeve_engagement",
@@ -39,7 +39,7 @@ _ASKED_FOR: dict[str, dict[str, str]] = {
     "concentric": {"cavity": "air_pocket"},
 }
 _TOTALS = {"cost": "cost", "mass": "mass"}  # of every part that goes into a kit
-_NO_KIT = ("application", "linkage")
+_ASKED_FOR = {family: _OWN.get(family, {}) | ({} if family in ("application", "linkage") else _TOTALS) for family in FAMILIES}
 
 WEAK = {"practice": "common practice", "memory": "memory", "invented": "invention"}
 
@@ -53,10 +53,9 @@ def own_doubts(part: Part) -> Iterator[Finding]:
 
 
 def _order(part: Part) -> Iterator[Finding]:
-    pairs = _BELOW.get(part.family, ())
-    given = dict(numbers(part)) if pairs else {}
-    for low, high, why in pairs:
-        if low in given and high in given and not _below(low, given[low], given[high]):
+    for low, high, why in _BELOW.get(part.family, ()):
+        lower, upper = part.at(low), part.at(high)
+        if lower is not None and upper is not None and not _below(low, lower, upper):
             found = f"{low} of {shown(part, low)} with a {high} of {shown(part, high)}"
             yield about(part, low, "implausible", found, f"{low} below {high}: {why}", f"check {low} and {high}")
 
@@ -78,7 +77,7 @@ def _hoses(part: Part) -> Iterator[Finding]:
 
 def _missing(part: Part) -> Iterator[Finding]:
     """Optional fields that figures ask for, all of a part at once."""
-    asked = dict(_ASKED_FOR.get(part.family, {})) | ({} if part.family in _NO_KIT else _TOTALS)
+    asked = _ASKED_FOR[part.family]
     lacking = [field for field in asked if field not in part.values]
     if lacking:
         figures = listed(list(dict.fromkeys(asked[field] for field in lacking)))
