@@ -136,11 +136,11 @@ class _Walk:
             part = keys.get(key, others)
             if part is None:
                 continue
-            if part.unit_of:
-                self.unit(part.unit_of, below, (*path, key))
-                continue
             if sound and isinstance(below, str) and (part.mere or below in part.seen):
                 converted[key] = below if part.mere else part.seen[below]
+                continue
+            if part.unit_of:
+                self.unit(part.unit_of, below, (*path, key))
                 continue
             unit = value.get(part.unit_key) if part.unit_key and isinstance(below, list) else ""
             found = self.value(part, below, (*path, key), unit)

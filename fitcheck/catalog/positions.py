@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import sys
 from bisect import bisect
-from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from itertools import accumulate
@@ -46,7 +45,7 @@ class Positions:
         self._text = text.replace("\r\n", "\n") + "\n"
         self._index: dict[Path, Offsets] = {}
         self._tables: dict[Path, list[Stretch]] = {}  # where the keys of each table stand
-        self._asked: Counter[Path] = Counter()  # how often keys were looked for in each table
+        self._asked: dict[Path, int] = {}  # how often keys were looked for in each table
         self._odd: list[str] = []  # statements that are not plain
         self._find_headers()
 
@@ -116,8 +115,8 @@ class Positions:
 
         Only what was looked for is kept of lines that had to be read: earlier lines may lead through the same table.
         """
-        self._asked[prefix] += 1
-        many = self._asked[prefix] > _FEW
+        self._asked[prefix] = asked = self._asked.get(prefix, 0) + 1
+        many = asked > _FEW
         for stretch in self._tables.pop(prefix) if many else self._tables[prefix]:
             for found in self._pairs(prefix, stretch, "" if many else key):
                 for path, spots in found.items() if many or (*prefix, key) in found else ():

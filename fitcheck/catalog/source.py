@@ -145,7 +145,8 @@ def _leaves(values: dict[str, Any]) -> Iterator[tuple[Path, str | int, Any]]:
     while stack:
         path, table = stack.pop()
         for step, value in table.items() if isinstance(table, dict) else enumerate(table):
-            if isinstance(value, str) or (isinstance(value, float) and isfinite(value)):
+            kind = type(value)
+            if kind is str or (kind is float and isfinite(value)):
                 continue
             if isinstance(value, dict | list) and len(path) < DEEPEST:
                 stack.append(((*path, step), value))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from typing import Any
 
 from fitcheck.catalog.parts import Part
@@ -41,7 +41,7 @@ def family_doubts(parts: Sequence[Part]) -> Iterator[Finding]:
 
 def _kinds(parts: Sequence[Part]) -> list[Kind]:
     """Parts of the same words and keys together."""
-    kinds: defaultdict[Any, Kind] = defaultdict(list)
+    kinds: defaultdict[Hashable, Kind] = defaultdict(list)
     for part in parts:
         figures: list[float] = []
         words = _words(_compared(part), figures)
@@ -53,17 +53,21 @@ def _compared(part: Part) -> dict[str, Any]:
     return {key: value for key, value in part.values.items() if key not in _NOT_COMPARED}
 
 
-def _words(value: Any, figures: list[float]) -> Any:
-    """What is left of a value once its figures are taken out, in the order of the keys."""
-    if isinstance(value, tuple) and {*map(type, value)} == {float}:
-        figures += value
-        return len(value)
-    if isinstance(value, float):
-        figures.append(value)
-        return "figure"
-    if isinstance(value, dict):
-        return tuple([(key, _words(value[key], figures)) for key in sorted(value)])
-    return tuple([_words(below, figures) for below in value]) if isinstance(value, tuple) else value
+def _words(table: Mapping[Any, Any], figures: list[float]) -> Hashable:
+    """What is left of a table once its figures are taken out, in the order of the keys."""
+    words: list[Hashable] = []
+    for key in sorted(table):
+        value = table[key]
+        if isinstance(value, float):
+            figures.append(value)
+            value = "figure"
+        elif isinstance(value, tuple) and {*map(type, value)} == {float}:
+            figures += value
+            value = len(value)
+        elif isinstance(value, dict | tuple):
+            value = _words(value if isinstance(value, dict) else dict(enumerate(value)), figures)
+        words.append((key, value))
+    return tuple(words)
 
 
 def _keys(value: Any, key: str) -> Iterator[str]:
