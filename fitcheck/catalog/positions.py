@@ -34,6 +34,7 @@ _PLAIN_LINES = re.compile(rf"(?:{_PLAIN})*+")
 _PLAIN_ROWS = re.compile(_ROWS)
 _KEY = re.compile(r"""[ \t]*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)[ \t]*(\.|=[ \t]*|\]\]?)""")
 _SCALAR = re.compile(r'''"""(?:[^\\]|\\.)*?"{3,5}|\'{3}.*?\'{3,5}|"(?:[^"\\]|\\.)*"|'[^']*'|[^,\]}\n#]+''', re.DOTALL)
+_LINE = re.compile(r"[^\n]*\n")
 _GAP = re.compile(r"(?:[ \t\n,]|#[^\n]*)*")
 
 
@@ -81,7 +82,7 @@ class Positions:
     @cached_property
     def _lines(self) -> list[int]:
         """Where each line begins."""
-        return [0, *accumulate(len(line) + 1 for line in self._text.split("\n"))]
+        return list(accumulate(map(len, _LINE.findall(self._text)), initial=0))
 
     def _find_headers(self) -> None:
         """Note the headers, the stretches between them, and what is not plain."""
