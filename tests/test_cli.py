@@ -16,6 +16,7 @@ import tomli
 import fitcheck
 from fitcheck import cli, demo, inputs
 from fitcheck.catalog.parts import TRAINS
+from fitcheck.commands.shell import Patience
 from fitcheck.engine.unfinished import Unfinished
 from fitcheck.errors import InputError, OutputError, UsageError
 from fitcheck.report import files, html, words
@@ -449,3 +450,25 @@ def test_a_signal_ends_the_program_with_its_own_code(sent: signal.Signals, code:
         running.send_signal(sent)
         out, err = running.communicate(timeout=300)
     assert (running.returncode, out, err) == (code, "", "fitcheck: stopped\n")
+
+
+@pytest.mark.parametrize(
+    ("steps", "said"),
+    [
+        ([(0.0, 0), (9.9, 1000), (10.0, 1000), (20.0, 5000)], "takes about 28 hours"),  # 100 a second of 10 000 000
+        ([(0.0, 9_000_000), (10.0, 9_001_000)], "takes about 3 hours"),  # an earlier run tells nothing about the pace
+        ([(0.0, 0), (10.0, 1)], "takes about 3 years"),
+        ([(0.0, 0), (10.0, 50)], "takes about 23 days"),
+        ([(0.0, 0), (9.9, 1)], ""),  # the pace is not known yet
+        ([(0.0, 0), (10.0, 100_000)], ""),  # a quarter of an hour is nothing to speak of
+        ([(0.0, 10_000_000)], ""),
+    ],
+)
+def test_a_wait_of_hours_is_said_once(steps: list[tuple[float, int]], said: str) -> None:
+    told: list[str] = []
+    moments = iter([seconds for seconds, _ in steps])
+    patience = Patience(told.append, lambda: next(moments))
+    for _, done in steps:
+        patience(done, 10_000_000)
+    assert len(told) == bool(said)
+    assert all(said in line and line.startswith("10 000 000 legal kits: ") for line in told)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from difflib import get_close_matches
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -14,6 +15,11 @@ from fitcheck.errors import Exit, Finding
 
 if TYPE_CHECKING:
     from fitcheck.inputs import Progress
+
+PACE = 10.0  # s after which the pace of a screening is known well enough
+LONG = 3600.0  # s that a person may wait for without being told
+YEAR = 365.25 * 86400.0  # s
+_UNITS = (("years", YEAR), ("days", 86400.0), ("hours", 3600.0))
 
 
 class WithExamples(click.Command):
@@ -90,15 +96,58 @@ def say_findings(findings: Iterable[Finding]) -> None:
 
 
 @contextmanager
-def progress_bar() -> Iterator[Progress | None]:
-    """A bar on stderr, where that is a terminal; it goes away when done."""
+def progress_bar() -> Iterator[Progress]:
+    """A bar on stderr, where that is a terminal; it goes away when done. A wait of hours is said wherever stderr leads."""
     if not sys.stderr.isatty():
-        yield None
+        yield Patience(say)
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (TextColumn("Judging kits"), BarColumn(), MofNCompleteColumn())
+    columns = (TextColumn("Judging kits"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        patience = Patience(lambda line: bar.console.print(line, markup=False, highlight=False))
+
+        def show_progress(done: int, total: int) -> None:
+            patience(done, total)
+            bar.update(task, completed=done, total=total)
+
+        yield show_progress
+
+
+class Patience:
+    """Says once, as soon as the pace is known, that a screening takes longer than somebody would wait for."""
+
+    def __init__(self, tell: Callable[[str], None], clock: Callable[[], float] = monotonic) -> None:
+        """`tell` is given the line."""
+        self._tell = tell
+        self._clock = clock
+        self._start: tuple[float, int] | None = None
+        self._told = False
+
+    def __call__(self, done: int, total: int) -> None:
+        """So many kits are judged of so many; what an earlier run had judged tells nothing about the pace of this one."""
+        now = self._clock()
+        start, before = self._start = self._start or (now, done)
+        passed = now - start
+        if self._told or passed < PACE:
+            return
+        self._told = True
+        left = passed * (total - done) / (done - before) if done > before else 0.0
+        if left > LONG:
+            from fitcheck.report.words import counted
+
+            kits = counted(total, "legal kit")
+            self._tell(
+                f"{kits}: at this pace, judging them takes {_duration(left)}. "
+                "To have fewer, name applications, trains, only or leave_out in the job."
+            )
+
+
+def _duration(seconds: float) -> str:
+    """The largest unit of which there are two or more, in whole numbers; centuries are all the same."""
+    if seconds > 100 * YEAR:
+        return "centuries"
+    name, size = next((each for each in _UNITS if seconds >= 2 * each[1]), ("minutes", 60.0))
+    return f"about {seconds / size:.0f} {name}"
