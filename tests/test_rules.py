@@ -96,6 +96,20 @@ def test_a_path_that_leaves_the_folder_of_the_profile_is_refused(name: str, chai
         load_profile("inner/own.toml")
 
 
+@pytest.mark.parametrize("name", ["\\u0000.toml", "x" * 300 + ".toml"], ids=["zero byte", "too long"])
+def test_a_parent_that_no_file_can_be_is_told_with_the_chain(name: str, chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (chain / "own.toml").write_text(f'extends = "{name}"\n', encoding="utf-8")
+    assert cli.run(["rules", "own.toml"]) == 3
+    assert "which is no file (own.toml extends " in capsys.readouterr().err
+    assert cli.run(["check", "own.toml"]) == 1
+    assert "which is no file (own.toml extends " in capsys.readouterr().out
+
+
+def test_a_profile_without_a_name_is_told(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["rules", ""]) == 3
+    assert "found a folder" in capsys.readouterr().err
+
+
 def test_a_parent_below_is_followed(chain: Path) -> None:
     (chain / "sub").mkdir()
     (chain / "sub" / "deep.toml").write_text('extends = "default"\n', encoding="utf-8")
