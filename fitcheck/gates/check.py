@@ -95,8 +95,15 @@ def _lost(source: Source) -> list[Finding]:
             path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
         ).finding(source)
         for path, name in named
-        if not (beside / name).exists()
+        if not _there(beside / name)
     ]
+
+
+def _there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # a name that nothing can have
+        return False
 
 
 def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
