@@ -282,3 +282,11 @@ def test_fingerprints_do_not_hang_on_the_order(several: list[Finding], random) -
     random.shuffle(shuffled)
     assert fingerprints(several) == fingerprints(shuffled)
     assert all(re.fullmatch("[0-9a-f]{32}", mark) for mark in fingerprints(several).values())
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif", "junit"])
+def test_an_error_is_never_left_out_for_cautions_of_its_kind(form: str) -> None:
+    cautions = [finding(number, severity="caution") for number in range(1, 5)]
+    said = FORMATS[form](gate(*cautions, finding(9, found="the error")), 1, 2)
+    assert "the error" in said
+    assert "3 more of comma" in said or '"comma": 3' in said
