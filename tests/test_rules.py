@@ -75,6 +75,16 @@ def test_the_command_prints_text_or_json(chain: Path, capsys: pytest.CaptureFixt
     assert cli.run(["rules", "default"]) == 0
 
 
+def test_a_line_end_in_a_file_name_ends_no_remark(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    name = "two\nlines.toml"
+    (chain / "own.toml").rename(chain / name)
+    assert cli.run(["rules", name]) == 0
+    out = capsys.readouterr().out
+    assert "# two\\nlines.toml extends valley.toml extends default" in out
+    assert 'air = "0.5 mL"  # two\\nlines.toml:4' in out
+    assert tomli.loads(out)["assumptions"]["air"] == "0.5 mL"
+
+
 def test_a_chain_that_cannot_be_followed_is_told_whole(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (chain / "valley.toml").write_text('extends = "own.toml"\n', encoding="utf-8")
     assert cli.run(["rules", "own.toml"]) == 3
