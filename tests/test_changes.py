@@ -116,6 +116,13 @@ def test_a_rule_that_changed_is_the_cause_of_a_flip_and_moves_no_figure(first: P
     assert found.missed == ("hay-lorry",)
 
 
+def test_a_bound_that_nobody_breaks_moves_the_headroom_alone(first: Path, tmp_path: Path) -> None:
+    found = screened(first, tmp_path, "rules.toml", lambda text: text + '[rules.effort-hold]\nscale = "1000 N"\n')
+    assert {kit.kind for kit in found.kits} <= {"headroom", "reordered"}
+    assert causes_of(found, "headroom") == {str(found.causes[0])}
+    assert any("limited by effort-hold" in kit.what for kit in found.kits)
+
+
 def test_an_assumption_that_changed_is_the_cause_of_figures(first: Path, tmp_path: Path) -> None:
     found = screened(first, tmp_path, "rules.toml", lambda text: text + '[assumptions]\nwarming = "61 K"\n')
     assert causes_of(found, "figures") == {"assumption warming: changed: from 60 K to 61 K"}

@@ -23,7 +23,7 @@ class KitChange:
     """One kit that differs; `what` says how, in words and figures of the files."""
 
     kit: str
-    kind: str  # new, gone, flipped, reordered, figures
+    kind: str  # new, gone, flipped, reordered, figures, headroom
     what: str
     causes: tuple[str, ...]
 
@@ -45,12 +45,14 @@ def changes(old: ResultFolder, new: ResultFolder, tolerance: float = TOLERANCE) 
     """Compare two results.
 
     Kits are new, gone, flipped (another verdict), reordered (the fewest kits of an application whose moving explains the
-    new order of those that both results list), or have figures that differ by more than `tolerance` of the larger one. A
-    kit may stand in several of these. As causes of each are named the differences that can bear on it and no others.
+    new order of those that both results list), or have figures that differ by more than `tolerance` of the larger one;
+    where neither verdict nor figures differ, the headroom may. A kit may stand in several of these. As causes of each are
+    named the differences that can bear on it and no others.
     """
     causes = tuple(sorted(causes_between(old, new)))
     told = Told(old, new, causes)
-    kits = (*_listed(told), *_flipped(told), *_reordered(told), *_figures(told, tolerance))
+    flipped, figures = tuple(_flipped(told)), tuple(_figures(told, tolerance))
+    kits = (*_listed(told), *flipped, *_reordered(told), *figures, *_headroom(told, tolerance, {*flipped, *figures}))
     missed = [name for name, number in sorted(old.passing.items()) if number and not new.passing.get(name)]
     partial = tuple(word for word, result in (("old", old), ("new", new)) if not result.every_kit)
     need_pass = bool(new.decided_by["asked"].get("need_pass"))
@@ -133,6 +135,18 @@ def _figures(told: Told, tolerance: float) -> Iterator[KitChange]:
         if moved:
             what = ", ".join(f"{name} {_figure(was.figures[name])} to {_figure(now.figures.get(name))}" for name in moved)
             yield _change(kit, "figures", what, told.figures(was))
+
+
+def _headroom(told: Told, tolerance: float, said: Iterable[KitChange]) -> Iterator[KitChange]:
+    """Kits that stand nearer to a bound, or further, or are limited by another rule, of which nothing else is said."""
+    known = {change.kit for change in said}
+    for kit in sorted(kit for kit in told.both if kit not in known):
+        was, now = told.old.kits[kit], told.new.kits[kit]
+        if was.limiting_rule != now.limiting_rule or _moved(was.headroom, now.headroom, tolerance):
+            rules = [row.limiting_rule or "no rule" for row in (was, now)]
+            by = f"limited by {rules[1]}{'' if rules[0] == rules[1] else f', before by {rules[0]}'}"
+            what = f"headroom {_figure(was.headroom)} to {_figure(now.headroom)}, {by}"
+            yield _change(kit, "headroom", what, [*told.figures(was), *told.rules(was, now)])
 
 
 def _moved(old: float | None, new: float | None, tolerance: float) -> bool:

@@ -50,8 +50,9 @@ def known(gate: Gate, path: Path | None, reason: str | None) -> Gate:
 
     if reason is not None:
         from fitcheck.report.files import write_whole
+        from fitcheck.report.words import plain
 
         text = accept(gate, reason, load_accepted(path) if path.exists() else None)
         write_whole(path.parent, {path.name: lambda stream: stream.write(text)})
-        say(f"Written: {path}")
+        say(f"Written: {plain(str(path))}")
     return with_accepted(gate, load_accepted(path))
