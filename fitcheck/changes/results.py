@@ -47,7 +47,7 @@ def changes(old: ResultFolder, new: ResultFolder, tolerance: float = TOLERANCE) 
     Kits are new, gone, flipped (another verdict), reordered (the fewest kits of an application whose moving explains the
     new order of those that both results list), or have figures that differ by more than `tolerance` of the larger one;
     where neither verdict nor figures differ, the headroom may. A kit may stand in several of these. As causes of each are
-    named the differences that can bear on it and no others.
+    named the differences that can bear on it and no others; an assumption or another version may bear on any kit.
     """
     causes = tuple(sorted(causes_between(old, new)))
     told = Told(old, new, causes)
