@@ -115,7 +115,7 @@ def _chain(name: str, beside: Path | None) -> list[Source]:
     chain: list[Source] = []
     at = Place("")
     known: list[str] = []
-    while name:
+    while name or not chain:  # a profile without a name is the folder, which is told like any that cannot be read
         path, said = _located(name, beside)
         known.append(said)
         if said in known[:-1] or len(known) > _DEEPEST:
@@ -147,6 +147,8 @@ def _located(name: str, beside: Path | None) -> tuple[Path, str]:
 
 def _stays(name: str, beside: Path | None) -> bool:
     """Whether a parent lies in the folder of the profile that extends it, or below; links count as where they lead."""
+    if "\0" in name:  # leads nowhere, which is told where it is read
+        return True
     home = os.path.realpath(beside or Path())
     return not Path(name).is_absolute() and Path(os.path.realpath(Path(home, name))).is_relative_to(home)
 
@@ -160,7 +162,7 @@ def _outside(name: str, known: Sequence[str], at: Place) -> Finding:
 
 def _read(path: Path, said: str, known: Sequence[str], at: Place) -> Source:
     """One file of the chain; one that is not there is told at the place that names it."""
-    if len(known) > 1 and not path.is_file():
+    if len(known) > 1 and not _is_file(path):
         found = f"{said}, which is no file ({' extends '.join(known)})"
         mend = f"name {DEFAULT}, or a file relative to this one"
         raise InputError((Finding(at, "no-file", found, "a profile to extend", mend),))
@@ -168,6 +170,13 @@ def _read(path: Path, said: str, known: Sequence[str], at: Place) -> Source:
     if not source.values:
         raise InputError(source.findings)
     return source
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name that no file can have
+        return False
 
 
 def _endless(known: Sequence[str], at: Place) -> Finding:

@@ -158,6 +158,14 @@ def test_usage(old: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["check", "known.toml"]) == 0
 
 
+@pytest.mark.parametrize("reason", ["", "  ", "a\abell", "two\nlines", "half a letter \udcff"])
+def test_a_reason_that_the_file_could_not_hold_is_refused_before_anything_is_written(reason: str, old: Path) -> None:
+    before = Path("known.toml").read_bytes()
+    (old / "catalog" / "new.toml").write_text(BAD.replace("old", "new").replace("rods", "more"), encoding="utf-8")
+    assert checked("--accept", reason) == 2
+    assert Path("known.toml").read_bytes() == before
+
+
 def test_an_empty_list_accepts_nothing(old: Path) -> None:
     (old / "known.toml").write_text("accepted = []\n", encoding="utf-8")
     assert checked() == 1

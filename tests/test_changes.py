@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import cli
-from fitcheck.changes.result_folder import read_result
+from fitcheck.changes.result_folder import ResultFolder, read_result
 from fitcheck.changes.results import UNKNOWN, Changes, _longest_rise, changes
 from fitcheck.errors import InputError
 from fitcheck.report.changes import changes_lines
@@ -116,9 +116,16 @@ def test_a_rule_that_changed_is_the_cause_of_a_flip_and_moves_no_figure(first: P
     assert found.missed == ("hay-lorry",)
 
 
+def test_a_bound_that_nobody_breaks_moves_the_headroom_alone(first: Path, tmp_path: Path) -> None:
+    found = screened(first, tmp_path, "rules.toml", lambda text: text + '[rules.effort-hold]\nscale = "1000 N"\n')
+    assert {kit.kind for kit in found.kits} <= {"headroom", "reordered"}
+    assert causes_of(found, "headroom") == {str(found.causes[0])}
+    assert any("limited by effort-hold" in kit.what for kit in found.kits)
+
+
 def test_an_assumption_that_changed_is_the_cause_of_figures(first: Path, tmp_path: Path) -> None:
     found = screened(first, tmp_path, "rules.toml", lambda text: text + '[assumptions]\nwarming = "61 K"\n')
-    assert causes_of(found, "figures") == {"assumption warming: changed: from 60 to 61"}
+    assert causes_of(found, "figures") == {"assumption warming: changed: from 60 K to 61 K"}
 
 
 def test_another_wish_is_the_cause_of_another_order(first: Path, tmp_path: Path) -> None:
@@ -140,6 +147,70 @@ def test_another_version_is_a_cause(first: Path, tmp_path: Path) -> None:
     other = edited(first, tmp_path, lambda value: value.update(version="0.0.9"))
     found = changes(read_result(other), read_result(first / "small-result"))
     assert [cause.kind for cause in found.causes] == ["version"]
+
+
+def decided(result: ResultFolder, **tables: dict) -> ResultFolder:
+    """The same result, made from something else: tables of what decided, with what differs in each of their items."""
+    now = dict(result.decided_by)
+    for table, items in tables.items():
+        now[table] = {**now[table], **{name: {**now[table].get(name, {}), **item} for name, item in items.items()}}
+    return replace(result, decided_by=now)
+
+
+def flipped(result: ResultFolder, rule: str = "effort-hold") -> ResultFolder:
+    """The first kit is rejected by a rule, and last of all."""
+    kit, row = next(iter(result.kits.items()))
+    worse = replace(row, verdict="reject", limiting_rule=rule, reasons=f"{rule}: too much", rank=10_000)
+    return replace(result, kits={**result.kits, kit: worse})
+
+
+ENTRY = {"entries": {"slave": {"ridge-22": "0" * 64}}}
+
+
+@pytest.mark.parametrize("words", [{"remedy": "Other words"}, {"source": "from memory"}, {"reason": "x"}, {"waivable": False}])
+def test_words_that_ask_nothing_are_told_and_are_no_cause(first: Path, words: dict) -> None:
+    old = read_result(first / "small-result")
+    found = changes(old, decided(flipped(old), rules={"effort-hold": words}, fits={"spline": words}, **ENTRY))
+    assert {cause.kind for cause in found.causes} == {"entry", "fit", "rule"}
+    assert {cause for kit in found.kits for cause in kit.causes} == {"entry slave.ridge-22: changed"}
+
+
+def test_fits_and_rules_of_the_other_train_are_no_cause(first: Path) -> None:
+    old = read_result(first / "small-result")
+    less = replace(old, kits=dict(list(old.kits.items())[1:]))
+    other = decided(less, fits={"concentric-face": {"allowed": []}, "bearing-face": {"allowed": []}})
+    (gone,) = changes(old, other).kits
+    assert [cause.partition(":")[0] for cause in gone.causes] == ["fit bearing-face"]
+    moved = {"metric": "release_margin", "train": "concentric", "applications": None}
+    (kit, row), *_ = old.kits.items()
+    figures = replace(old, kits={**old.kits, kit: replace(row, figures={**row.figures, "effort_peak_N": 1.0})})
+    for name, rule in {"far": moved, "near": {**moved, "train": None}, "else": {**moved, "applications": ["bus"]}}.items():
+        (one,) = changes(old, decided(figures, rules={name: rule})).kits
+        assert one.causes == (("rule near: new",) if name == "near" else (UNKNOWN,))
+
+
+def test_another_place_has_the_causes_of_the_kits_around_it(first: Path) -> None:
+    old = read_result(first / "small-result")
+    kits = {kit: row for kit, row in old.kits.items() if "crane" in kit or "heron" in kit}
+    assert {row.parts["pressure_plate"] for row in kits.values()} == {"crane", "heron"}
+    ranks = {kit: row.rank + 10_000 * ("heron" in kit) for kit, row in kits.items()}
+    new = replace(old, kits={kit: replace(row, rank=ranks[kit]) for kit, row in kits.items()})
+    warmer = {**old.decided_by["assumptions"], "warming": 61.0}
+    new = replace(new, decided_by={**decided(new, entries={"pressure_plate": {"heron": "0"}}).decided_by, "assumptions": warmer})
+    moved = changes(old, new).kits
+    assert moved
+    assert {kit.kind for kit in moved} == {"reordered"}
+    told = {"assumption warming: changed: from 60 K to 61 K", "entry pressure_plate.heron: changed"}
+    assert all(set(kit.causes) == told for kit in moved)
+
+
+def test_bounds_are_told_in_the_unit_of_what_they_bound(first: Path) -> None:
+    old = read_result(first / "small-result")
+    found = changes(old, decided(old, rules={"enough-release": {"lower": 0.001}}, fits={"bearing-on-retainer": {"upper": 0.002}}))
+    assert [str(cause) for cause in found.causes] == [
+        "fit bearing-on-retainer: changed: upper from 1 mm to 2 mm",
+        "rule enough-release: changed: lower from 0.5 mm to 1 mm",
+    ]
 
 
 def test_a_difference_below_the_tolerance_is_none(first: Path, tmp_path: Path) -> None:
@@ -185,6 +256,11 @@ def without_key(key: str) -> Callable[[bytes], bytes]:
         (spoil("summary.json", lambda data: data.replace(b'"format": 2', b'"format": 1')), "wrong-format"),
         *((spoil("summary.json", without_key(key)), "damaged") for key in ("decided_by", "kits_csv", "applications", "version")),
         (spoil("summary.json", lambda data: data.replace(b'"rules": {', b'"rules": 3, "x": {')), "damaged"),
+        (spoil("summary.json", lambda data: data.replace(b'"metric": "', b'"metric": [], "x": "', 1)), "damaged"),
+        (spoil("summary.json", lambda data: data.replace(b'"hay-lorry": "rods-hay-lorry"', b'"hay-lorry": []', 1)), "damaged"),
+        (spoil("summary.json", lambda data: data.replace(b'"fields": [', b'"fields": [], "x": [', 1)), "damaged"),
+        (spoil("summary.json", lambda data: data.replace(b'"train": null', b'"train": "lunar"', 1)), "damaged"),
+        (spoil("summary.json", lambda data: data.replace(b'"fields": [', b'"fields": [3, ', 1)), "damaged"),
         (spoil("summary.json", lambda data: data.replace(b'"complete": true', b'"complete": 1')), "damaged"),
     ],
 )

@@ -489,6 +489,22 @@ def test_names_of_a_job_must_be_in_the_catalog(tmp_path, accepted):
     ]
 
 
+def test_a_job_is_no_better_than_its_profile(tmp_path):
+    catalog = (HERE / "accepted" / "everything-optional.toml").as_posix()
+    (tmp_path / "job.toml").write_text(f'catalogs = ["{catalog}"]\nprofile = "own.toml"\n', encoding="utf-8")
+    (tmp_path / "own.toml").write_text('extends = "default"\n[rules.jump]\nmetric = "jmup"\n', encoding="utf-8")
+    for paths in ([tmp_path / "job.toml"], [tmp_path / "job.toml", tmp_path / "own.toml"]):
+        found = [finding for finding in check_paths(paths, DIMENSIONS).findings if finding.severity == "error"]
+        assert [(finding.problem, finding.place.key) for finding in found] == [("unknown-metric", "rules.jump.metric")]
+
+
+def test_a_name_that_no_file_can_have_is_no_file(tmp_path):
+    name = "x" * 300
+    (tmp_path / "job.toml").write_text(f'catalogs = ["{name}"]\nprofile = "{name}"\n')
+    found = check_paths([tmp_path / "job.toml"], DIMENSIONS).findings
+    assert [finding.problem for finding in found] == ["no-file", "no-file"]
+
+
 @pytest.mark.parametrize("text", ["", "catalogs = 3\n", "catalogs = [\n", "best = 1\n"])
 def test_an_unusable_job_is_an_input_error(tmp_path, text):
     (tmp_path / "job.toml").write_text(text)

@@ -269,6 +269,20 @@ def test_an_id_that_stands_twice_keeps_its_fingerprint_when_lines_move(tmp_path:
     assert marks(tmp_path / "b", one="\n\n" + PART, two="#\n" + PART) == first
 
 
+def test_a_fingerprint_does_not_hang_on_where_somebody_stands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    home = tmp_path / "hill, valley" / "parts of old"
+    (home / "more").mkdir(parents=True)
+    (home / "one more.toml").write_text('[fluid.amber]\nname = "Amber"\n', encoding="utf-8")
+    (home / "more" / "two.toml").write_text('[fluid.amber]\nname = "Amber"\n', encoding="utf-8")
+    (home / "a.toml").write_text('extends = "b c.toml"\n', encoding="utf-8")
+    (home / "b c.toml").write_text('extends = "a.toml"\n', encoding="utf-8")
+    told = set()
+    for here, named in ((home, "."), (home.parent, home.name), (tmp_path, f"hill, valley/{home.name}"), (home / "more", home)):
+        monkeypatch.chdir(here)
+        told.add(tuple(sorted(check_paths([Path(named)], DIMENSIONS).fingerprints.values())))
+    assert len(told) == 1
+
+
 def test_several_that_say_the_same_are_told_apart() -> None:
     same = [finding(1, place=Place("a.toml", line, 1, "x")) for line in (3, 5, 9)]
     three = fingerprints(same)
@@ -282,3 +296,11 @@ def test_fingerprints_do_not_hang_on_the_order(several: list[Finding], random) -
     random.shuffle(shuffled)
     assert fingerprints(several) == fingerprints(shuffled)
     assert all(re.fullmatch("[0-9a-f]{32}", mark) for mark in fingerprints(several).values())
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif", "junit"])
+def test_an_error_is_never_left_out_for_cautions_of_its_kind(form: str) -> None:
+    cautions = [finding(number, severity="caution") for number in range(1, 5)]
+    said = FORMATS[form](gate(*cautions, finding(9, found="the error")), 1, 2)
+    assert "the error" in said
+    assert "3 more of comma" in said or '"comma": 3' in said

@@ -211,6 +211,13 @@ def test_an_entry_said_again_changes_nothing(demo: Path) -> None:
     assert (impact(change).groups, impact(change).judged) == ({}, 0)
 
 
+def test_an_entry_that_another_one_takes_along_is_left_out_and_not_removed(demo: Path) -> None:
+    change = read_change(demo / "old.toml", [], ["rods-hay-lorry"])
+    told = {(entry.family, entry.id): entry.how for entry in change.entries}
+    assert told == {("linkage", "rods-hay-lorry"): "removed", ("application", "hay-lorry"): "left out"}
+    assert impact(change).missed == ("hay-lorry",)
+
+
 @pytest.mark.parametrize("slip", ["nan", '"none"'])
 @pytest.mark.parametrize(("names", "gone"), [(["mended"], []), ([], ["ridge-22"])])
 def test_what_was_wrong_with_an_entry_goes_with_it(demo: Path, names: list[str], gone: list[str], slip: str) -> None:

@@ -75,6 +75,16 @@ def test_the_command_prints_text_or_json(chain: Path, capsys: pytest.CaptureFixt
     assert cli.run(["rules", "default"]) == 0
 
 
+def test_a_line_end_in_a_file_name_ends_no_remark(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    name = "two\nlines.toml"
+    (chain / "own.toml").rename(chain / name)
+    assert cli.run(["rules", name]) == 0
+    out = capsys.readouterr().out
+    assert "# two\\nlines.toml extends valley.toml extends default" in out
+    assert 'air = "0.5 mL"  # two\\nlines.toml:4' in out
+    assert tomli.loads(out)["assumptions"]["air"] == "0.5 mL"
+
+
 def test_a_chain_that_cannot_be_followed_is_told_whole(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (chain / "valley.toml").write_text('extends = "own.toml"\n', encoding="utf-8")
     assert cli.run(["rules", "own.toml"]) == 3
@@ -94,6 +104,20 @@ def test_a_path_that_leaves_the_folder_of_the_profile_is_refused(name: str, chai
     (inner / "own.toml").write_text(f'extends = "{name}"\n', encoding="utf-8")
     with pytest.raises(InputError, match="leaves the folder of the profile"):
         load_profile("inner/own.toml")
+
+
+@pytest.mark.parametrize("name", ["\\u0000.toml", "x" * 300 + ".toml"], ids=["zero byte", "too long"])
+def test_a_parent_that_no_file_can_be_is_told_with_the_chain(name: str, chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (chain / "own.toml").write_text(f'extends = "{name}"\n', encoding="utf-8")
+    assert cli.run(["rules", "own.toml"]) == 3
+    assert "which is no file (own.toml extends " in capsys.readouterr().err
+    assert cli.run(["check", "own.toml"]) == 1
+    assert "which is no file (own.toml extends " in capsys.readouterr().out
+
+
+def test_a_profile_without_a_name_is_told(chain: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["rules", ""]) == 3
+    assert "found a folder" in capsys.readouterr().err
 
 
 def test_a_parent_below_is_followed(chain: Path) -> None:

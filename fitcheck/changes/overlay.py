@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ class Entry:
 
     family: str
     id: str
-    how: str  # new, changed, removed, unchanged, or left out: it stands in a new file but cannot be used
+    how: str  # new, changed, removed, unchanged, or left out: it still stands in a file but cannot be used
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,8 @@ def read_change(path: Path, new: Sequence[Path], gone: Sequence[str]) -> Change:
     before, after = Inputs(job, profile, old), Inputs(job, profile, late, slips)
     findings = {*before.findings, *after.findings, *said, *faults}
     complete = after.complete and laid.complete and not any(fault.severity == "error" for fault in faults)
-    return Change(before, after, entries_between(old, late, _keys(wanted)), tuple(sorted(findings)), complete)
+    entries = entries_between(old, late, _keys(wanted), _keys(over.sources))
+    return Change(before, after, entries, tuple(sorted(findings)), complete)
 
 
 def _slips(job: Job, profile: Profile, catalog: Catalog) -> tuple[Finding, ...]:
@@ -160,17 +161,17 @@ def _less(sources: Sequence[Source], gone: set[Key]) -> Iterator[Source]:
         yield replace(source, values=values, refused=refused, findings=findings, complete=not findings)
 
 
-def entries_between(old: Catalog, new: Catalog, laid: Sequence[Key]) -> tuple[Entry, ...]:
-    """All that differs, and what a new file says again; an entry lost because of another one is told too."""
-    before, after = _digests(old), _digests(new)
-    hows = {key: _how(before.get(key), after.get(key), key in laid) for key in {*before, *after, *laid}}
+def entries_between(old: Catalog, new: Catalog, laid: Sequence[Key], standing: Collection[Key] = ()) -> tuple[Entry, ...]:
+    """All that differs, and what a new file says again; an entry lost because of another one, though it stands, is told too."""
+    before, after, there = _digests(old), _digests(new), {*laid, *standing}
+    hows = {key: _how(before.get(key), after.get(key), key in there) for key in {*before, *after, *laid}}
     told = [Entry(*key, how) for key, how in hows.items() if how != "unchanged" or key in laid]
     return tuple(sorted(told, key=lambda entry: (FAMILIES.index(entry.family), entry.id)))
 
 
-def _how(before: str | None, after: str | None, laid: bool) -> str:
+def _how(before: str | None, after: str | None, there: bool) -> str:
     if after is None:
-        return "left out" if laid else "removed"
+        return "left out" if there else "removed"
     if before is None:
         return "new"
     return "unchanged" if before == after else "changed"

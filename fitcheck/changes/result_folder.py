@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
 
+from fitcheck.catalog.parts import TRAINS
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import Finding, InputError, Place
@@ -118,9 +119,28 @@ def _decided(value: Any) -> Mapping[str, Any]:
     for entries in value["entries"].values():
         for digest in _typed(entries, dict).values():
             _typed(digest, str)
-    for rule in (*value["rules"].values(), *value["fits"].values()):
-        _typed(rule, dict)
+    _names(list(value["linkages"].values()))
+    for rule in value["rules"].values():
+        _rule(_typed(rule, dict))
+    for fit in value["fits"].values():
+        _names(_typed(fit, dict)["fields"])
+        if not fit["fields"]:
+            raise ValueError("a fit of no fields")
     return value  # type: ignore[no-any-return]
+
+
+def _rule(rule: Mapping[str, Any]) -> None:
+    """What a rule is about and whom it is for is there, and can be told."""
+    _typed(rule["metric"], str)
+    if rule["train"] is not None and rule["train"] not in TRAINS:
+        raise ValueError(f"{rule['train']!r:.40} where a train is expected")
+    if rule["applications"] is not None:
+        _names(rule["applications"])
+
+
+def _names(value: Any) -> None:
+    for name in _typed(value, list):
+        _typed(name, str)
 
 
 # --- kits.csv

@@ -50,8 +50,11 @@ def known(gate: Gate, path: Path | None, reason: str | None) -> Gate:
 
     if reason is not None:
         from fitcheck.report.files import write_whole
+        from fitcheck.report.words import plain
 
+        if not reason.strip() or plain(reason) != reason or any("\ud800" <= letter <= "\udfff" for letter in reason):
+            raise UsageError("--accept takes a reason: one line of text that says why these findings are accepted")
         text = accept(gate, reason, load_accepted(path) if path.exists() else None)
         write_whole(path.parent, {path.name: lambda stream: stream.write(text)})
-        say(f"Written: {path}")
+        say(f"Written: {plain(str(path))}")
     return with_accepted(gate, load_accepted(path))

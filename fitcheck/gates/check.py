@@ -80,9 +80,20 @@ def _tried(source: Source) -> set[Finding]:
 
 
 def _job(source: Source, read: Reader) -> tuple[Finding, ...]:
-    """The job itself, whether the files it names are there, and the parts it names in them."""
+    """The job itself, whether the files it names are there, its profile, and the parts it names in its catalogs."""
     found = (*job_findings(source, read.dimensions), *_lost(source))
-    return found if any(finding.severity == "error" for finding in found) else (*found, *_ids(source, read.dimensions))
+    if any(finding.severity == "error" for finding in found):
+        return found
+    return (*found, *_unusable(source, read), *_ids(source, read.dimensions))
+
+
+def _unusable(source: Source, read: Reader) -> tuple[Finding, ...]:
+    """Why the profile that a job names cannot be used, whether it is among the files that are checked or not."""
+    try:
+        read.named_profile(source.values.get("profile", DEFAULT), Path(source.file).parent)
+    except InputError as error:
+        return error.findings
+    return ()
 
 
 def _lost(source: Source) -> list[Finding]:
@@ -95,8 +106,15 @@ def _lost(source: Source) -> list[Finding]:
             path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
         ).finding(source)
         for path, name in named
-        if not (beside / name).exists()
+        if not _there(beside / name)
     ]
+
+
+def _there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # a name that nothing can have
+        return False
 
 
 def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:

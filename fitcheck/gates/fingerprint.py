@@ -53,9 +53,18 @@ def _digest(text: str) -> str:
 
 def _said(finding: Finding) -> str:
     """What a finding says: where in the data, what kind of mistake, and what stands there."""
-    words = _PLACE.sub(r"\1", finding.found) if ".toml" in finding.found else finding.found
+    words = _PLACE.sub(r"\1", _from_near(finding)) if ".toml" in finding.found else finding.found
     key = _LISTED.sub(r"\1", finding.place.key)
     return json.dumps([finding.severity, _owner(finding), key, finding.problem, words])
+
+
+def _from_near(finding: Finding) -> str:
+    """What is found, without the way to the folders that the finding's own file lies in: blanks and commas in it end no place."""
+    words, folder = finding.found, finding.place.file.rpartition("/")[0]
+    while folder:
+        words = re.sub(rf"(?<![^\s,(]){re.escape(folder)}/", "", words)
+        folder = folder.rpartition("/")[0]
+    return words
 
 
 def _owner(finding: Finding) -> str:

@@ -90,27 +90,31 @@ class Gate:
         return tuple(filter(self.fails, self.fresh))
 
     def shown(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
-        """At most so many findings of each kind of problem, those not accepted first, and how many of each are left out."""
-        return _first(self.ordered, most, lambda one: one.problem, lambda one: self.reason(one) is not None)
+        """At most so many findings of each kind of problem, and how many of each are left out."""
+        return _first(self.ordered, most, lambda one: one.problem, self._last)
 
     def shown_apart(self, most: int) -> tuple[tuple[Finding, ...], dict[str, int]]:
         """The same of findings that are neither accepted nor told by the lines already."""
         apart = [finding for finding in self.fresh if finding not in self.in_lines]
-        return _first(apart, most, lambda one: one.problem, lambda one: False)
+        return _first(apart, most, lambda one: one.problem, self._last)
 
     def shown_results(self, most: int) -> tuple[tuple[Result, ...], dict[str, int]]:
         """The same of results."""
-        return _first(self.results, most, lambda one: one.first.problem, lambda one: one.reason is not None)
+        return _first(self.results, most, lambda one: one.first.problem, lambda one: self._last(one.first))
+
+    def _last(self, finding: Finding) -> tuple[bool, bool]:
+        """What is left out before others: what is accepted, and of the rest what is only a caution."""
+        return self.reason(finding) is not None, finding.severity == "caution"
 
 
 def _first(
-    items: Iterable[Item], most: int, problem: Callable[[Item], str], known: Callable[[Item], bool]
+    items: Iterable[Item], most: int, problem: Callable[[Item], str], last: Callable[[Item], tuple[bool, bool]]
 ) -> tuple[tuple[Item, ...], dict[str, int]]:
-    """In their order, at most so many items of each problem, where those that are known already come last."""
+    """In their order, at most so many items of each problem; those that come last are left out first."""
     every = list(items)
     seen: Counter[str] = Counter()
     kept = set()
-    for number in sorted(range(len(every)), key=lambda number: known(every[number])):
+    for number in sorted(range(len(every)), key=lambda number: last(every[number])):
         seen[problem(every[number])] += 1
         if seen[problem(every[number])] <= most:
             kept.add(number)

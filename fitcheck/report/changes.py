@@ -14,6 +14,7 @@ KINDS = {
     "flipped": "Flipped",
     "reordered": "Reordered",
     "figures": "Other figures",
+    "headroom": "Other headroom alone",
 }
 
 

@@ -15,7 +15,7 @@ from fitcheck.version import VERSION
 
 def rules_lines(profile: Effective) -> Iterator[str]:
     """TOML, each value followed by the file and line that it comes from."""
-    yield f"# {' extends '.join(profile.chain)}"
+    yield f"# {plain(' extends '.join(profile.chain))}"
     for given in profile.off:
         yield f"# {'.'.join(given.path)} is off  # {_where(given)}"
     for table, group in groupby(profile.values, key=lambda given: given.path[:-1]):
@@ -45,7 +45,7 @@ def written(value: Any) -> str:
 
 
 def _where(given: Given) -> str:
-    return f"{given.place.file}:{given.place.line}"
+    return f"{plain(given.place.file)}:{given.place.line}"
 
 
 def _value(given: Given) -> dict[str, Any]:
