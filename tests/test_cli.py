@@ -306,6 +306,15 @@ def test_nothing_checked_is_never_fine(what: str, tmp_path, capsys) -> None:
     assert "Nothing was checked." in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("name", ["x" * 5000, "x" * 300 + "/y.toml"])
+def test_a_path_that_nothing_can_have_hides_no_other_file(name: str, tmp_path, capsys) -> None:
+    (tmp_path / "a.toml").write_text("[master.a]\n", "utf-8")
+    assert cli.run(["check", name, str(tmp_path / "a.toml")]) == 3
+    out = capsys.readouterr().out
+    assert "no name" in out
+    assert "expected a file that can be read" in out
+
+
 # The demo's files.
 
 

@@ -12,9 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import cli, load_catalog, load_profile
+from fitcheck.catalog.parts import Catalog
 from fitcheck.engine.legality import TRAINS
+from fitcheck.errors import Finding, Place
 from fitcheck.gates.check import check_paths
 from fitcheck.inputs import DIMENSIONS, read_job
+from fitcheck.profile import Rule
 from fitcheck.soundness.alone import lonely_doubts
 from fitcheck.soundness.family import family_doubts
 from fitcheck.soundness.judged import judged_doubts
@@ -87,6 +90,11 @@ def test_the_odd_one_out() -> None:
     assert odd(*plain, 0.0191 * 25.4)[0].endswith("inches for millimetres?")
     assert odd(*plain, 0.0191 / 1000)[0].endswith("a unit?")
     assert odd(*plain, 0.05) == []
+    assert odd(*plain, 0.300) == [
+        "one like the bore of 5 others, 15.9 mm to 25.4 mm: a decimal point?"
+    ]  # the greatest, once mended
+    assert odd(*plain, 0.00143)[0].endswith("a decimal point?")  # the least
+    assert odd(*plain, 0.105) == odd(*plain, 0.00395) == []  # four times beyond, and by no slip that people make
     assert odd(*plain[:3], 0.1905) == []  # too few to tell which is odd
     assert len(odd(*np.linspace(0.015, 0.025, 30), 0.19, 0.2)) == 2
     assert odd(*plain, *(10 * bore for bore in plain)) == []  # two kinds of part, none of them odd
@@ -143,6 +151,21 @@ def test_files_alone_hold_nothing_against_families_that_are_elsewhere() -> None:
         assert list(lonely_doubts(alone, profile)) == []
 
 
+def test_what_may_be_among_entries_that_are_left_out_is_held_against_no_part() -> None:
+    """A part whose only vehicle is refused has not lost its partner, and nothing has once a file cannot be read."""
+    inputs = read_job(DEMO / "job.toml")
+    refused = Finding(Place("a.toml", 3, 1, "application.hay-lorry.spline"), "wrong-kind", "the number 7", "text", "write text")
+    partly = replace(inputs.catalog, complete=False, findings=(refused,))
+
+    def told(catalog: Catalog) -> set[str]:
+        return {finding.place.key for finding in lonely_doubts(catalog, inputs.profile)}
+
+    assert {key.partition(".")[0] for key in told(inputs.catalog)} == {"application", "line", "bearing"}
+    assert {key.partition(".")[0] for key in told(partly)} == {"application"}  # these two may fit the vehicle that is left out
+    unread = Finding(Place("a.toml", 3, 1, ""), "broken-line", "x", "y", "z")
+    assert told(replace(partly, findings=(unread,))) == told(replace(partly, findings=())) == set()
+
+
 # Rules.
 
 
@@ -151,11 +174,27 @@ def test_rules_are_tried_on_every_legal_kit(tmp_path: Path) -> None:
     legal = dict(found.legal)
     all_broken = {group: {rule.name: kits for rule in found.profile.rules} for group, kits in legal.items()}
     none = replace(found, broken_by={})
-    assert {doubt.problem for doubt in kit_doubts(none, found.profile)} == {"never-decides"}
+    assert {doubt.problem for doubt in kit_doubts([none], found.profile)} == {"never-decides"}
     every = replace(found, broken_by=all_broken)
-    told = list(kit_doubts(every, found.profile))
+    told = list(kit_doubts([every], found.profile))
     assert "never-met" in {doubt.problem for doubt in told}
     assert all(doubt.severity == "caution" for doubt in told)
+    assert list(kit_doubts([none, every], found.profile)) == []  # each rule decides between the two
+    assert list(kit_doubts([replace(none, legal=dict.fromkeys(legal, 0))], found.profile)) == []  # no kit, nothing known
+
+
+def test_a_rule_that_alone_asks_for_a_figure_decides(tmp_path: Path) -> None:
+    """Of two rules on one figure the milder is idle only where the stricter one cautions a kit without the figure too."""
+    strict = result(tmp_path).profile.rules[0]
+    strict = replace(strict, name="strict", lower=2.0, upper=None, not_given="said")
+    mild = replace(strict, name="mild", lower=1.0, not_given="caution")
+
+    def idle(*rules: Rule) -> set[str]:
+        profile = replace(load_profile(), rules=rules)
+        return {finding.found.split()[0] for finding in rule_doubts(profile, replace(WHOLE, families={}))}
+
+    assert idle(strict, mild) == set()
+    assert idle(strict, replace(mild, not_given="said")) == idle(replace(strict, not_given="caution"), mild) == {strict.metric}
 
 
 def test_the_shipped_profile_has_no_rule_against_another() -> None:

@@ -229,6 +229,7 @@ def test_places(read, path, key, value):
 
 def test_dotted_path():
     assert dotted(("line", "x", "pieces", 0, "inner.diameter")) == 'line.x.pieces[0]."inner.diameter"'
+    assert dotted(("master", 'a "q\\')) == 'master."a \\"q\\\\"'  # as TOML 1.0 writes a key between quotes
     assert dotted(()) == ""
 
 

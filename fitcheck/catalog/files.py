@@ -61,7 +61,11 @@ def kind_of(values: Mapping[str, Any]) -> str:
 
 def _files(path: Path, findings: list[Finding]) -> Iterator[Path]:
     """The files that a path stands for; a folder without any is a finding."""
-    if not path.is_dir():
+    try:
+        folder = path.is_dir()
+    except OSError:  # a name that nothing can have: told by who reads it
+        folder = False
+    if not folder:
         yield path
         return
     found = sorted(_below(path, findings), key=lambda file: file.as_posix())
@@ -95,7 +99,10 @@ def _once(paths: Iterator[Path]) -> Iterator[Path]:
     """Each file once, however many paths lead to it."""
     seen: set[str] = set()
     for path in paths:
-        real = os.path.realpath(path)
+        try:
+            real = os.path.realpath(path)
+        except ValueError:  # a name that no file can have: told by who reads it
+            real = str(path)
         if real not in seen:
             seen.add(real)
             yield path

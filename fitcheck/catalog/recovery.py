@@ -310,5 +310,10 @@ def _clashes(entries: Mapping[tuple[str, ...], Sequence[_Block]], lines: list[st
 
 def dotted(path: Path) -> str:
     """A path as people write it: `line.braided.pieces[0].length`."""
-    parts = [f"[{part}]" if isinstance(part, int) else f".{part if _BARE.fullmatch(part) else quoted(part)}" for part in path]
+    parts = [f"[{part}]" if isinstance(part, int) else f".{part if _BARE.fullmatch(part) else _quoted(part)}" for part in path]
     return "".join(parts).removeprefix(".")
+
+
+def _quoted(key: str) -> str:
+    """A key between quotes; those within it, and the sign that escapes them, are escaped."""
+    return quoted(key.replace("\\", "\\\\").replace('"', '\\"'))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fitcheck.bundle_file import bundle_findings, bundle_of, waiver_findings
 from fitcheck.bundles.parts import Reader, part_findings
@@ -23,6 +24,9 @@ from fitcheck.soundness.catalog import catalog_doubts
 from fitcheck.soundness.judged import judged_doubts
 from fitcheck.soundness.rules import kit_doubts, rule_doubts
 
+if TYPE_CHECKING:
+    from fitcheck.engine.result import Result
+
 
 def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool = False) -> Gate:
     """Check files and folders, each by itself and all together; with `kits`, rules are tried on all legal kits of the jobs.
@@ -38,9 +42,8 @@ def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool
         findings.update(_CHECKS[kinds[source.file]](source, read))
     profiles = [profile for source in readable if kinds[source.file] == "profile" for profile in _loaded(source, dimensions)]
     findings |= _doubts([source for source in readable if kinds[source.file] == "catalog"], profiles, dimensions)
-    for source in readable if kits else ():
-        if kinds[source.file] == "job":
-            findings |= _tried(source)
+    if kits:
+        findings |= _tried([Path(source.file) for source in readable if kinds[source.file] == "job"])
     digests = {source.file: source.digest for source in files.sources if source.digest}
     complete = files.complete and all(finding.problem != NOTHING for finding in findings)
     return Gate(tuple(sorted(findings)), kinds, digests, complete)
@@ -68,15 +71,20 @@ def _doubts(sources: Sequence[Source], profiles: Sequence[Profile], dimensions: 
     return found
 
 
-def _tried(source: Source) -> set[Finding]:
-    """Rules that never decide, or are never met, on the legal kits of a job."""
+def _tried(jobs: Sequence[Path]) -> set[Finding]:
+    """Rules that never decide, or are never met, on the legal kits of all jobs that judge by the same profile."""
     from fitcheck.inputs import read_job  # the engine is loaded by who needs it, not by who only checks files
 
-    try:
-        inputs = read_job(Path(source.file))
-    except InputError as error:
-        return set(error.findings)
-    return {*kit_doubts(inputs.screen(), inputs.profile)}
+    found: set[Finding] = set()
+    judged: dict[tuple[tuple[str, str], ...], list[Result]] = {}
+    for path in jobs:
+        try:
+            inputs = read_job(path)
+        except InputError as error:
+            found.update(error.findings)
+        else:
+            judged.setdefault(tuple(inputs.profile.digests.items()), []).append(inputs.screen())
+    return found.union(*(kit_doubts(results, results[0].profile) for results in judged.values()))
 
 
 def _job(source: Source, read: Reader) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import numpy.typing as npt
 
-from fitcheck.catalog.parts import Catalog, Part
+from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.engine.interfaces import BoolArray, Interface, family_of, interfaces
 from fitcheck.engine.legality import TRAINS
 from fitcheck.engine.telling import values_in_words
@@ -26,8 +26,9 @@ def lonely_doubts(catalog: Catalog, profile: Profile) -> Iterator[Finding]:
         yield from error.findings
         return
     met = [(interface.fit, _met(interface, catalog)) for interface in ready]
+    short = _short(catalog)
     for family, parts in catalog.families.items():
-        theirs = [_asked(met, families, family) for families in _trains(catalog) if family in families]
+        theirs = [_asked(met, families, family, short) for families in _trains(catalog) if family in families]
         alone = [np.logical_or.reduce([~by[family] for _, by in asked]) for asked in theirs if asked]  # in each of the trains
         for row in np.flatnonzero(np.logical_and.reduce(alone)) if theirs and all(theirs) else ():
             blocked = [fit for asked in theirs for fit, by in asked if not by[family][row]]
@@ -40,9 +41,17 @@ def _trains(catalog: Catalog) -> list[tuple[str, ...]]:
     return whole or list(TRAINS.values())
 
 
-def _asked(met: list[tuple[Fit, Met]], families: tuple[str, ...], family: str) -> list[tuple[Fit, Met]]:
-    """The fits of a train that are asked of a family."""
-    return [(fit, by) for fit, by in met if family in by and set(by) <= set(families)]
+def _short(catalog: Catalog) -> set[str]:
+    """The families of which entries are left out: what a part does not meet may be among those."""
+    if catalog.complete:
+        return set()
+    named = {finding.place.key.partition(".")[0] for finding in catalog.findings if finding.severity == "error"}
+    return named if named and named <= set(FAMILIES) else set(FAMILIES)
+
+
+def _asked(met: list[tuple[Fit, Met]], families: tuple[str, ...], family: str, short: set[str]) -> list[tuple[Fit, Met]]:
+    """The fits of a train that are asked of a family, against families of which everything is there."""
+    return [(fit, by) for fit, by in met if family in by and set(by) <= set(families) and not short & (set(by) - {family})]
 
 
 def _met(interface: Interface, catalog: Catalog) -> Met:

@@ -15,6 +15,7 @@ ENOUGH = 5  # so many values make a family in which one can be odd
 GAP = 4.0  # an odd value lies so many times beyond the others
 SHARE = 0.1  # at most this share of a family is odd: more are another kind of part
 NEAR = 0.003  # relative: two parts whose every number is this close are as good as the same
+ROOM = 1.5  # a figure without its slip lies among the others, or beyond them by at most this factor
 _SLIPS = {10.0: "a decimal point?", 100.0: "a decimal point?", 1000.0: "a unit?", 25.4: "inches for millimetres?"}
 _LISTS = ("pieces", "finger_circle", "stop_range")  # whose members each mean something; of other lists only the run does
 _NOT_COMPARED = {"name", "notes", "source", "evidence", "superseded_by", "available", "box_lines", "cost", "mass"}
@@ -117,7 +118,7 @@ def _apart(value: float, least: float, most: float) -> bool:
 def _slip(value: float, least: float, most: float) -> str:
     """The slip of the pen that would bring the value among the others."""
     for factor, slip in _SLIPS.items():
-        if any(least <= mended <= most for mended in (value / factor, value * factor)):
+        if any(least / ROOM <= mended <= most * ROOM for mended in (value / factor, value * factor)):
             return slip
     return ""
 

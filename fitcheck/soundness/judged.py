@@ -57,7 +57,8 @@ def _lever(cover: Part, discs: Sequence[Part], sizes: Array, rules: Sequence[Rul
             nearest = int(np.argmin(beyond))
             disc = discs[taken[nearest]].id
             band = f"at least {low:g}" if rule.upper is None else f"{low:g} to {high:g}"
-            found = f"a lever_check that is not {band}"
+            own = " and a ".join(f"{key} of {shown(cover, key)}" for key in ("lever_ratio", "clamp_load"))
+            found = f"a {own}, which give a lever_check that is not {band}"
             wanted = f"{band}; it is {checks[nearest]:.2f} with {disc}, the nearest of {len(taken)} discs that it takes"
             mend = "check lever_ratio, clamp_load, lift_loss and the units of release_load against each other"
             yield about(cover, "lever_ratio", "lever-check", found, wanted, mend)

@@ -82,7 +82,7 @@ def _missing(part: Part) -> Iterator[Finding]:
     if lacking:
         figures = listed(list(dict.fromkeys(asked[field] for field in lacking)))
         found = f"no {listed(lacking, 'or')}"
-        mend = "add what is known; until then kits with this part are cautions where a rule asks for it"
+        mend = "add what is known; until then no rule can judge its kits by these figures"
         yield about(part, "", "not-given", found, f"what is needed for {figures}", mend)
 
 

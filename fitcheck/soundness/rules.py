@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import permutations
 
 from fitcheck.catalog.parts import Catalog
 from fitcheck.engine.legality import TRAINS
-from fitcheck.engine.result import Group, Result
+from fitcheck.engine.result import Result
 from fitcheck.engine.table import METRICS
 from fitcheck.engine.verdict import applicable
 from fitcheck.errors import Finding, Place
@@ -39,22 +39,20 @@ def rule_doubts(profile: Profile, catalog: Catalog) -> Iterator[Finding]:
         yield from applications_missing(profile, catalog)
 
 
-def kit_doubts(result: Result, profile: Profile) -> Iterator[Finding]:
-    """Rules that no legal kit breaks, and rules that every legal kit breaks."""
+def kit_doubts(results: Sequence[Result], profile: Profile) -> Iterator[Finding]:
+    """Rules that no legal kit of any result breaks, and rules that every one breaks; without a kit nothing is known."""
     for rule in profile.rules:
-        groups = [group for group, kits in result.legal.items() if kits and rule in applicable(profile, *group)]
-        legal = sum(result.legal[group] for group in groups)
-        broken = _sum(result.broken_by, groups, rule.name)
-        if legal and broken == legal:
+        judged = [(result, group) for result in results for group in result.legal if rule in applicable(profile, *group)]
+        legal = sum(result.legal[group] for result, group in judged)
+        broken = sum(result.broken_by.get(group, {}).get(rule.name, 0) for result, group in judged)
+        if not legal:
+            continue
+        if broken == legal:
             wanted = f"a rule that something meets; each of the {legal} legal kits breaks it"
             yield _told(rule, "never-met", _bounds(rule), wanted, "check its bounds, or what the catalog lacks")
-        elif not broken:
+        if not broken:
             wanted = f"a rule that tells kits apart; none of {legal} legal kits breaks it"
             yield _told(rule, "never-decides", _bounds(rule), wanted, "keep it as a guard, or tighten or drop it")
-
-
-def _sum(broken_by: Mapping[Group, Mapping[str, int]], groups: Sequence[Group], name: str) -> int:
-    return sum(broken_by.get(group, {}).get(name, 0) for group in groups)
 
 
 def _meet(one: Rule, other: Rule) -> bool:
@@ -78,12 +76,13 @@ def _against(one: Rule, other: Rule) -> Iterator[Finding]:
 
 def _covers(strict: Rule, mild: Rule) -> bool:
     """Whether a kit that breaks the mild rule always breaks the strict one too, which weighs as much or more."""
+    asked = mild.not_given == "said" or strict.not_given == "caution"  # or a kit without the figure is the mild one's alone
     wide = strict.train in (None, mild.train) and (
         strict.applications is None or (mild.applications is not None and {*mild.applications} <= {*strict.applications})
     )
     lower = mild.lower is None or (strict.lower is not None and strict.lower >= mild.lower)
     upper = mild.upper is None or (strict.upper is not None and strict.upper <= mild.upper)
-    return wide and lower and upper and (strict.severity == "reject" or mild.severity == "caution")
+    return asked and wide and lower and upper and (strict.severity == "reject" or mild.severity == "caution")
 
 
 def _nothing_to_judge(rule: Rule, catalog: Catalog) -> Iterator[Finding]:
