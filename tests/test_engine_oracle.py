@@ -69,8 +69,8 @@ def near(name: str, number: float, expected: float, tolerance: float) -> bool:
 
 
 def tolerance_of(name: str) -> float:
-    """All is exact but a time summed up along a curve, and a pocket in a bore so nearly level that digits cancel."""
-    return {"return_time": 1e-6, "air_pocket": 1e-8, "air_reserve": 1e-8}.get(name, 1e-9)
+    """All is exact but a pocket in a bore so nearly level that digits cancel."""
+    return {"air_pocket": 1e-8, "air_reserve": 1e-8}.get(name, 1e-9)
 
 
 # --- cell by cell

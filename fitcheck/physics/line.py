@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fitcheck.physics.curves import Array
+from fitcheck.physics.curves import Array, running
 
 __all__ = [
     "blocked_use",
@@ -112,8 +112,7 @@ def line_dilation(
         poisson=line_piece_poisson,
     )
     hoses = hose_expansion(length=line_piece_length, expansion=line_piece_expansion, at_pressure=line_piece_at_pressure)
-    whole: Array = (tubes + hoses).sum(axis=0)
-    return whole
+    return _total(tubes + hoses)
 
 
 def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> Array:
@@ -133,8 +132,12 @@ def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> A
 
     Source: geometry of the cylinder.
     """
-    whole: Array = (0.25 * np.pi * line_piece_inner_diameter**2 * line_piece_length).sum(axis=0)
-    return whole
+    return _total(0.25 * np.pi * line_piece_inner_diameter**2 * line_piece_length)
+
+
+def _total(pieces: Array) -> Array:
+    """Sum over the pieces, from the first on: `sum` adds in an order that hangs on how many lines there are."""
+    return np.asarray(running(np.add, pieces)[-1])
 
 
 def pressure_rating(master_pressure_rating: Array, line_pressure_rating: Array, slave_pressure_rating: Array) -> Array:
