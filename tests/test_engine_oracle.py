@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import oracle
 import pytest
+from oracle_edges import pushed
 from random_catalogs import JOB, SCALES, Case, Scene, random_case, random_scene, random_tile, whole
 
 from fitcheck.catalog.parts import Part
@@ -156,6 +157,18 @@ def test_kits_with_a_diaphragm(seeds: range) -> None:
 def check_one(seed: int, spring: str) -> list[str]:
     scene = random_scene(Random(f"kit {seed}"), spring)
     return check(scene, whole(scene))
+
+
+@pytest.mark.parametrize("spring, seeds", [("curve", range(200)), ("diaphragm", range(25))])
+def test_kits_at_the_edge_of_what_a_catalog_may_say(spring: str, seeds: range) -> None:
+    """The same of kits with no dead volume, a port that shuts at the end of the stroke, a pedal that never moves its rod ..."""
+    told = {}
+    for seed in seeds:
+        rng = Random(f"edge {seed}")
+        scene = pushed(rng, random_scene(rng, spring))
+        if found := check(scene, whole(scene)):
+            told[seed] = found
+    assert not told
 
 
 @pytest.mark.no_cover

@@ -14,7 +14,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from oracle_parts import dilation
-from strategies import HAIR, ML, MM, Kit, between, circle, kits, measure, numbers, rises, three
+from raw_kit import almen_laszlo
+from strategies import BAR, HAIR, ML, MM, Kit, between, circle, kits, measure, numbers, rises, three
 
 from fitcheck.physics.balance import Hydraulics
 from fitcheck.physics.lay import lay_way
@@ -54,6 +55,27 @@ def volume(kit: Kit, x: float, lash: float) -> float:
     trapped_air = kit.assumed.air * pressure / (kit.assumed.ambient_pressure + pressure)
     swept = lash + kit.fork_ratio * (x + (load / fork["stiffness"] if fork else 0.0))
     return float(kit.piston_area * swept + give * pressure + trapped_air)
+
+
+@given(kits(train="concentric", loads="coned", even=True, rigid=True))
+def test_the_load_of_a_diaphragm_jumps_onto_the_fingers_where_the_disc_has_no_cushion(kit: Kit) -> None:
+    """While the fluid is put under pressure the fingers stand still: halfway between first touch and lift there is half of it.
+
+    The whole pressure by DIN 2092 (EN 16984): what clamps the disc then hangs on the lever.
+    """
+    rigid = (
+        kit.but("disc", cushion_travel=0.0, running_clearance=0.0).but("pressure_plate", wear_compensated=True).assuming(air=0.0)
+    )
+    cover, pedal, master, slave = (rigid[family] for family in ("pressure_plate", "pedal", "master", "concentric"))
+    clamp = float(almen_laszlo(cover["diaphragm"], cover["diaphragm"]["set_deflection"]))
+    whole = (clamp / kit.lever / slave["efficiency"] - slave["preload"]) / kit.piston_area
+    assume(whole > 1 * BAR)
+    touch = pedal["free_play"]
+    touch += pedal["ratio"] * (master["cutoff_stroke"] + kit.piston_area * cover["lift_loss"] / circle(master["bore"]))
+    lift = measure([rigid], ["release_point"])["release_point"][0]
+    found = measure([rigid.but("pedal", travel=(touch + lift) / 2)], ["peak_pressure", "overtravel"])
+    assert found["peak_pressure"][0] == pytest.approx(whole / 2, rel=1e-3)
+    assert found["overtravel"][0] + cover["max_travel"] == pytest.approx(cover["lift_loss"], abs=1e-8)
 
 
 @given(kits())
@@ -211,6 +233,15 @@ def test_the_foot_feels_friction_as_a_dead_band_and_nothing_without_it(kit: Kit)
     rough, none = measure([kit, smooth], ["dead_band"])["dead_band"]
     assert rough >= 0.0
     assert none == pytest.approx(0.0, abs=1e-9)
+
+
+@given(kits(even=True))
+def test_a_pedal_that_never_reaches_its_rod_is_moved_against_its_own_spring_alone(kit: Kit) -> None:
+    found = measure(
+        [kit.but("pedal", free_play=kit["pedal"]["travel"])], ["effort_peak", "effort_hold", "effort_return", "dead_band"]
+    )
+    own = kit["pedal"]["return_force"]["force"][0]
+    assert [found[name][0] for name in ("effort_peak", "effort_hold", "effort_return", "dead_band")] == [own, own, own, 0.0]
 
 
 @given(kits(rest="contact", loads="any"))

@@ -6,9 +6,11 @@ contraction then do not count); an adapter and the padding of a short line have 
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 
-from fitcheck.physics.curves import Array, running
+from fitcheck.physics.curves import Array
 
 __all__ = [
     "blocked_use",
@@ -137,7 +139,8 @@ def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> A
 
 def _total(pieces: Array) -> Array:
     """Sum over the pieces, from the first on: `sum` adds in an order that hangs on how many lines there are."""
-    return np.asarray(running(np.add, pieces)[-1])
+    whole: Array = reduce(np.add, pieces)
+    return whole
 
 
 def pressure_rating(master_pressure_rating: Array, line_pressure_rating: Array, slave_pressure_rating: Array) -> Array:
