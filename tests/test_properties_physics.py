@@ -122,6 +122,18 @@ def test_a_softer_line_a_softer_fluid_and_a_softer_bulkhead_never_release_earlie
         assert rises(-found["release_margin"])
 
 
+@given(kits(), three)
+def test_a_longer_tube_or_hose_never_releases_earlier(kit: Kit, shares: list[float]) -> None:
+    """More of it dilates and holds more fluid to squeeze, thick-walled or not."""
+    tube, hose = kit["line"]["pieces"]
+    tubes = [kit.but("line", pieces=({**tube, "length": length}, hose)) for length in between(0.1, 4.0, shares)]
+    hoses = [kit.but("line", pieces=(tube, {**hose, "length": length})) for length in between(0.1, 4.0, shares)]
+    for some in (tubes, hoses):
+        found = measure(some, ["release_volume", "release_margin"])
+        assert rises(found["release_volume"])
+        assert rises(-found["release_margin"])
+
+
 @given(kits())
 def test_a_train_that_gives_never_releases_before_a_rigid_one(kit: Kit) -> None:
     """Rigid: free play, port, then `total_ratio` of pad for each finger travel, lash counted at the fingers."""
@@ -318,3 +330,14 @@ def test_in_laminar_flow_the_way_back_takes_time_in_proportion_to_viscosity(kit:
     points = [{"temperature": (233.0, 373.0), "kinematic": (k * 1e-6,) * 2} for k in (kinematic, kinematic * thicker)]
     time = measure([kit.but("fluid", viscosity=point) for point in points], ["return_time"])["return_time"]
     assert time[1] == pytest.approx(time[0] * thicker, rel=1e-9)
+
+
+@given(kits(), three)
+def test_in_laminar_flow_a_warmer_day_never_lengthens_the_way_back(kit: Kit, shares: list[float]) -> None:
+    """A fluid whose points fall thins as it warms; at these temperatures no kit's own fluid comes near Re 2300.
+
+    Where the flow turns to turbulence this need not hold: a thinner fluid gets there at a slower flow.
+    """
+    days = [kit.but("application", cold_temperature=day) for day in between(225.0, 237.0, shares)]
+    time = measure(days, ["return_time"])["return_time"]
+    assert (time[1:] <= time[:-1] * (1 + 1e-12)).all()
