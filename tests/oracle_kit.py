@@ -214,6 +214,8 @@ class Press:
     def effort_back(self, x: float) -> float:
         """Force at the pad while letting back."""
         kit = self.kit
+        if self.end <= kit.free_play:
+            return kit.foot(self.end)
         pressure = kit.pressure_back(self.load(x))
         return float((pressure * kit.a_m * kit.eta_m + kit.m_spring) * kit.eta_p / kit.r_p) + kit.foot(self.pad(x))
 
@@ -300,7 +302,7 @@ class Settled:
             self.with_stop = True
             kit.travel = self.pedal_stop
             # the volume itself, not worked out again from the stop: a rounding error could throw the fingers over a jump
-            kit.supply = press.path.highest(kit.max_travel - kit.margins["r"])[0]
+            kit.supply = press.path.highest(max(0.0, kit.max_travel - kit.margins["r"]))[0]
 
     def _window(self) -> tuple[float, float]:
         kit, margins = self.kit, self.kit.margins

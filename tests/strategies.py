@@ -309,13 +309,13 @@ def kits(
 ) -> Kit:
     """A kit held at some setting: a train, a way to rest, loads of its cover, an even pedal, a bulkhead that does not give.
 
-    `loads` are `rising` load curves, `any` load curves, or `all` with diaphragms too. Hypothesis draws what kind of kit it is
+    `loads` are `rising` load curves, `any` ones, `coned` diaphragms, or `all` of them. Hypothesis draws what kind of kit it is
     and its load curves; the many figures come from dice seeded by all that it drew, so that no two cases share them.
     """
     train = train or ("external" if rest == "bottomed" else draw(st.sampled_from(TRAINS)))
     rest = "contact" if train == "concentric" else rest or draw(st.sampled_from(("contact", "bottomed")))
     curves = draw(st.lists(load_curves(loads == "rising"), min_size=1, max_size=2))
-    coned = loads == "all" and draw(st.integers(0, 2)) == 2
+    coned = loads == "coned" or (loads == "all" and draw(st.integers(0, 2)) == 2)
     dice = Random(repr((train, rest, curves, coned, draw(st.integers(0, 2**32)))))
     parts = common_parts(dice, rest, even, rigid)
     parts["pressure_plate"] = cover(dice, parts["disc"], diaphragm(dice) if coned else None, curves)

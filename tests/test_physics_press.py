@@ -274,10 +274,8 @@ def test_fingers_that_do_not_push_the_fluid_home_stay_in(bite: float, full: floa
     assert np.isinf(time_of(raw, raw.way(spring), bite, full, 0.9)) == stuck
 
 
-TURBULENT = (0, 1, 2, 3, 4, 7, 8, 9, 13, 15)  # the same springs again without the slow ones that snap through
-
-
-@pytest.mark.parametrize(("seed", "viscosity"), [*((seed, 0.9) for seed in SEEDS), *((seed, 0.004) for seed in TURBULENT)])
+@pytest.mark.parametrize("viscosity", [0.9, 0.02, 0.004])
+@pytest.mark.parametrize("seed", SEEDS)
 def test_time_to_come_back_against_a_quadrature(seed: int, viscosity: float) -> None:
     raw, spring = drawn(seed)
     way = raw.way(spring)

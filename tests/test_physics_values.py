@@ -173,6 +173,17 @@ def test_pieces_of_a_line_add():
     assert line.line_dilation(**pieces) == pytest.approx(alone, rel=1e-15)
 
 
+def test_the_pieces_of_a_line_are_added_in_the_same_order_alone_and_beside_other_lines():
+    """Rounding hangs on the order: lines of many random pieces, each to the last bit."""
+    dice = np.random.default_rng(7)
+    length, bore = dice.uniform(0.05, 0.5, (11, 40)), dice.uniform(2, 5, (11, 40)) * 1e-3
+    together = line.line_volume(line_piece_length=length, line_piece_inner_diameter=bore)
+    for number in range(40):
+        own = slice(number, number + 1)
+        alone = line.line_volume(line_piece_length=length[:, own], line_piece_inner_diameter=bore[:, own])
+        assert alone == together[own]
+
+
 def compliance_of(volume, modulus, dilation=0.0):
     return demand.compliance(
         line_dilation=dilation,

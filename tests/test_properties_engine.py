@@ -125,17 +125,29 @@ def test_the_scale_of_headrooms_changes_no_verdict(kit: Kit, rules: tuple[Rule, 
     assert second.headroom[0] * factor == pytest.approx(first.headroom[0], rel=1e-9)
 
 
-@given(st.lists(kits(train="external", rest="contact"), min_size=2, max_size=4), st.booleans())
-def test_a_kit_has_the_same_numbers_alone_and_in_a_crowd(some: list[Kit], thin: bool) -> None:
-    """Also beside a kit whose thin fluid flows in turbulence, and beside one whose fingers jump."""
+@st.composite
+def crowds(draw: st.DrawFn) -> list[Kit]:
+    """Kits of one cover: the first's flow may be turbulent, the second's fingers may jump, the third's line has many pieces."""
+    train, rest = draw(st.sampled_from((("external", "contact"), ("external", "bottomed"), ("concentric", "contact"))))
+    some = draw(st.lists(kits(train=train, rest=rest), min_size=3, max_size=4))
     crowd = [replace(kit, parts={**kit.parts, **shared(some[0])}, assumed=some[0].assumed) for kit in some]
-    if thin:
-        crowd[0] = crowd[0].but("fluid", viscosity={"temperature": (233.0, 373.0), "kinematic": (12e-6, 2e-6)})
-    together, alone = measure(crowd, None), measure(crowd[-1:], None)
-    for name, metric in METRICS.items():
-        if metric.exists("external", "contact"):
-            assert together.state(name)[-1] == alone.state(name)[0], name
-            assert together.number(name)[-1] == pytest.approx(alone.number(name)[0], rel=1e-12, abs=1e-15, nan_ok=True), name
+    thin = {"temperature": (233.0, 373.0), "kinematic": (draw(numbers(4, 40)) * 1e-6, 2e-6)}
+    tube, hose = crowd[1]["line"]["pieces"]
+    soft = {**hose, "expansion": draw(numbers(1, 30)) * hose["expansion"]}
+    many = (*({**tube, "length": draw(numbers(0.02, 0.2))} for _ in range(9)), hose)
+    lines = [crowd[place].but("line", pieces=pieces) for place, pieces in ((1, (tube, soft)), (2, many))]
+    return [crowd[0].but("fluid", viscosity=thin), *lines, *crowd[3:]]
+
+
+@given(crowds())
+def test_a_kit_has_the_same_numbers_alone_and_in_a_crowd_to_the_last_bit(crowd: list[Kit]) -> None:
+    together = measure(crowd, None)
+    for place, kit in enumerate(crowd):
+        alone = measure([kit], None)
+        for name, metric in METRICS.items():
+            if metric.exists(kit.train, kit.rest):
+                assert together.state(name)[place] == alone.state(name)[0], name
+                assert np.array_equal(together.number(name)[place], alone.number(name)[0], equal_nan=True), name
 
 
 def shared(kit: Kit) -> dict[str, Any]:

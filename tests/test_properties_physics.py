@@ -14,7 +14,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from oracle_parts import dilation
-from strategies import HAIR, ML, MM, Kit, between, circle, kits, measure, numbers, rises, three
+from raw_kit import almen_laszlo
+from strategies import BAR, HAIR, ML, MM, Kit, between, circle, kits, measure, numbers, rises, three
 
 from fitcheck.physics.balance import Hydraulics
 from fitcheck.physics.lay import lay_way
@@ -56,6 +57,27 @@ def volume(kit: Kit, x: float, lash: float) -> float:
     return float(kit.piston_area * swept + give * pressure + trapped_air)
 
 
+@given(kits(train="concentric", loads="coned", even=True, rigid=True))
+def test_the_load_of_a_diaphragm_jumps_onto_the_fingers_where_the_disc_has_no_cushion(kit: Kit) -> None:
+    """While the fluid is put under pressure the fingers stand still: halfway between first touch and lift there is half of it.
+
+    The whole pressure by DIN 2092 (EN 16984): what clamps the disc then hangs on the lever.
+    """
+    rigid = (
+        kit.but("disc", cushion_travel=0.0, running_clearance=0.0).but("pressure_plate", wear_compensated=True).assuming(air=0.0)
+    )
+    cover, pedal, master, slave = (rigid[family] for family in ("pressure_plate", "pedal", "master", "concentric"))
+    clamp = float(almen_laszlo(cover["diaphragm"], cover["diaphragm"]["set_deflection"]))
+    whole = (clamp / kit.lever / slave["efficiency"] - slave["preload"]) / kit.piston_area
+    assume(whole > 1 * BAR)
+    touch = pedal["free_play"]
+    touch += pedal["ratio"] * (master["cutoff_stroke"] + kit.piston_area * cover["lift_loss"] / circle(master["bore"]))
+    lift = measure([rigid], ["release_point"])["release_point"][0]
+    found = measure([rigid.but("pedal", travel=(touch + lift) / 2)], ["peak_pressure", "overtravel"])
+    assert found["peak_pressure"][0] == pytest.approx(whole / 2, rel=1e-3)
+    assert found["overtravel"][0] + cover["max_travel"] == pytest.approx(cover["lift_loss"], abs=1e-8)
+
+
 @given(kits())
 def test_the_masters_stroke_goes_into_port_fluid_and_reserve(kit: Kit) -> None:
     found, master = measure([kit], ["supply_volume", "master_reserve"]), kit["master"]
@@ -95,6 +117,18 @@ def test_a_softer_line_a_softer_fluid_and_a_softer_bulkhead_never_release_earlie
     fluids = [kit.but("fluid", bulk_modulus=stiff) for stiff in between(2.5e9, 0.5e9, shares)]
     heads = [kit.but("application", bulkhead_stiffness=stiff) for stiff in between(9e6, 0.4e6, shares)]
     for some in (lines, fluids, heads):
+        found = measure(some, ["release_volume", "release_margin"])
+        assert rises(found["release_volume"])
+        assert rises(-found["release_margin"])
+
+
+@given(kits(), three)
+def test_a_longer_tube_or_hose_never_releases_earlier(kit: Kit, shares: list[float]) -> None:
+    """More of it dilates and holds more fluid to squeeze, thick-walled or not."""
+    tube, hose = kit["line"]["pieces"]
+    tubes = [kit.but("line", pieces=({**tube, "length": length}, hose)) for length in between(0.1, 4.0, shares)]
+    hoses = [kit.but("line", pieces=(tube, {**hose, "length": length})) for length in between(0.1, 4.0, shares)]
+    for some in (tubes, hoses):
         found = measure(some, ["release_volume", "release_margin"])
         assert rises(found["release_volume"])
         assert rises(-found["release_margin"])
@@ -213,6 +247,15 @@ def test_the_foot_feels_friction_as_a_dead_band_and_nothing_without_it(kit: Kit)
     assert none == pytest.approx(0.0, abs=1e-9)
 
 
+@given(kits(even=True))
+def test_a_pedal_that_never_reaches_its_rod_is_moved_against_its_own_spring_alone(kit: Kit) -> None:
+    found = measure(
+        [kit.but("pedal", free_play=kit["pedal"]["travel"])], ["effort_peak", "effort_hold", "effort_return", "dead_band"]
+    )
+    own = kit["pedal"]["return_force"]["force"][0]
+    assert [found[name][0] for name in ("effort_peak", "effort_hold", "effort_return", "dead_band")] == [own, own, own, 0.0]
+
+
 @given(kits(rest="contact", loads="any"))
 def test_without_springs_letting_back_is_pressing_times_every_efficiency_twice(kit: Kit) -> None:
     """Friction takes its share on the way in and again on the way out."""
@@ -287,3 +330,14 @@ def test_in_laminar_flow_the_way_back_takes_time_in_proportion_to_viscosity(kit:
     points = [{"temperature": (233.0, 373.0), "kinematic": (k * 1e-6,) * 2} for k in (kinematic, kinematic * thicker)]
     time = measure([kit.but("fluid", viscosity=point) for point in points], ["return_time"])["return_time"]
     assert time[1] == pytest.approx(time[0] * thicker, rel=1e-9)
+
+
+@given(kits(), three)
+def test_in_laminar_flow_a_warmer_day_never_lengthens_the_way_back(kit: Kit, shares: list[float]) -> None:
+    """A fluid whose points fall thins as it warms; at these temperatures no kit's own fluid comes near Re 2300.
+
+    Where the flow turns to turbulence this need not hold: a thinner fluid gets there at a slower flow.
+    """
+    days = [kit.but("application", cold_temperature=day) for day in between(225.0, 237.0, shares)]
+    time = measure(days, ["return_time"])["return_time"]
+    assert (time[1:] <= time[:-1] * (1 + 1e-12)).all()

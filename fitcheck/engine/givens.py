@@ -27,6 +27,8 @@ _ASSUMED = ("air", "ambient_pressure", "slope", "wear_between_adjustments", "foo
 _LINKAGE = tuple(f"linkage_{field}" for field in ("ratio", "efficiency", "stiffness", "free_play"))
 _MAY_LACK = frozenset(("worn_clamp_load", *_LINKAGE))
 _COMPENSATED = "pressure_plate.wear_compensated"
+# m: a diaphragm takes over the load of a disc without cushion on this travel, as good as at once; a profile may allow such kits
+_RIGID = 1e-9
 _CUSHION = ("disc.cushion_travel", "disc.cushion_curve.travel", "disc.cushion_curve.clamp")
 
 
@@ -169,7 +171,8 @@ class Givens:
             picked, axis = column.pick(self.tile.rows[family]), self.tile.axis[family]
         shape = [1] * self.tile.ndim
         shape[axis] = picked.shape[-1]
-        return picked.reshape((*picked.shape[:-1], *shape))
+        placed = picked.reshape((*picked.shape[:-1], *shape))
+        return np.maximum(placed, _RIGID) if name == "disc_cushion_travel" and self.spring_kind == "diaphragm" else placed
 
     @cached_property
     def _springs(self) -> tuple[Spring, Spring]:

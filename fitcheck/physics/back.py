@@ -1,4 +1,9 @@
-"""How long the fingers take to come back when the fluid is cold."""
+"""How long the fingers take to come back when the fluid is cold.
+
+On a straight piece of the load curve the time is elementary. A piece of a diaphragm is parted where the flow goes from one
+regime to the next, by roots, so that each part is smooth and a fixed rule of quadrature does for it: the time of a kit hangs
+on that kit alone.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +11,16 @@ from operator import itemgetter
 
 import numpy as np
 
-from fitcheck.physics.cold import Regimes, flow_at, regimes, slowness_between
-from fitcheck.physics.curves import Array, running
+from fitcheck.physics.cold import Regimes, flow_at, flow_in, regimes, slowness_between
+from fitcheck.physics.curves import Array, bracketed_root, running
 from fitcheck.physics.pad import Foot
 from fitcheck.physics.springs import Reader
 from fitcheck.physics.way import Lookup, Spot, Way, at
 
 __all__ = ["cold_line", "return_time"]
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _AT_ONCE = 1 << 16  # numbers worked on in one go
-_CHORDS = 1000  # shared by the knots of the way, at least two on a piece
 
 
 def cold_line(
@@ -96,20 +100,13 @@ class _Pieces:
     def __init__(self, way: Way, foot: Foot, home: Array, line: Regimes) -> None:
         self.way, self.foot, self.home, self.line = way, foot, home, line
         self.from_right = (home <= 0.0) & np.concatenate([home[1:] > 0.0, np.zeros_like(home[:1], dtype=bool)])
-        self.chords = max(2, _CHORDS // len(home))
-        # straight pieces all at once; the others one by one, each by the method that it needs
-        each = [slice(0, -1)] if way.spring.straight else [slice(j, j + 1) for j in range(len(home) - 1)]
-        times = [self._piece(piece, slice(piece.start + 1, None if piece.stop == -1 else piece.stop + 1)) for piece in each]
-        shape = np.broadcast_shapes(*(time.shape[1:] for time in times))
-        alike = [np.broadcast_to(time, (len(time), *shape)) for time in times]
-        self.sums = running(np.add, np.concatenate([np.zeros((1, *shape)), *alike]))
-
-    def _piece(self, left: slice, right: slice) -> Array:
-        low, high, width = self.home[left], self.home[right], self.way.width[left]
-        if not np.any(width > 0.0):
-            return np.zeros_like(width)
-        time = self._time(itemgetter(left), np.zeros_like(width), low, width, high)
-        return np.where((low > 0.0) & (high > 0.0), time, 0.0)
+        width = way.width[:-1]
+        some = np.flatnonzero((width > 0.0).reshape(len(width), -1).any(axis=1))
+        low, high = home[some], home[some + 1]
+        time = self._time(itemgetter(some), np.zeros_like(width[some]), low, width[some], high)
+        times = np.zeros((len(home), *time.shape[1:]))
+        times[some + 1] = np.where((low > 0.0) & (high > 0.0), time, 0.0)
+        self.sums = running(np.add, times)
 
     def _time(self, read: Reader, start: Array, low: Array, end: Array, high: Array) -> Array:
         """Time from travel `start` to `end` past the knot that is read, the pressures there being `low` and `high`."""
@@ -118,34 +115,70 @@ class _Pieces:
             if spring.straight:
                 swept = h.sweep * (1.0 + h.give * read(spring.first)) * (end - start)
                 return np.asarray(swept * slowness_between(self.line, low, high))
-            # each cell by the method that it needs itself, or its last digits would depend on its neighbours
-            changes = np.maximum(low, high) > self.line.pressure[0]
-            if not np.any(changes):
-                return self._by_quadrature(read, start, low, end, high)
-            coarse, fine = (self._by_chords(read, start, end, parts) for parts in (self.chords, 2 * self.chords))
-            chords = np.asarray((4.0 * fine - coarse) / 3.0)
-            return chords if np.all(changes) else np.where(changes, chords, self._by_quadrature(read, start, low, end, high))
+            return _Bent(self.way, self.foot, self.line, read).time(start, low, end, high)
 
-    def _by_chords(self, read: Reader, start: Array, end: Array, parts: int) -> Array:
-        """The same where the flow changes its regime on the way: exact on chords, whose error goes with their length squared."""
-        h, spring = self.way.hydraulics, self.way.spring
-        load, first, second, third = read(spring.load), read(spring.first), read(spring.second), read(spring.third)
-        total: Array = np.zeros(1)
-        together = max(1, _AT_ONCE // max(1, np.broadcast(load, start, end, self.line.laminar[0]).size))
-        for first_chord in range(0, parts, together):
-            ends = np.arange(first_chord, min(first_chord + together, parts) + 1) / parts
-            d = start + (end - start) * ends.reshape((-1,) + (1,) * np.broadcast(load, start, end).ndim)
-            loads = load + d * (first + d * (second + d * third))
-            swept = h.sweep * (np.diff(d, axis=0) + h.give * np.diff(loads, axis=0))
-            pressure = self.foot.signal(loads)
-            for term in swept * slowness_between(self.line, pressure[:-1], pressure[1:]):
-                total = total + term
-        return total
+    def until(self, pick: Lookup, x: Array, pressure: Array) -> Array:
+        """Time summed up to travel `x`, which lies past the knot that `pick` reads."""
+        after = Lookup(np.minimum(pick.index + 1, len(self.home) - 1))
+        right_first = pick(self.from_right.astype(float)) > 0.0
+        left = pick(self.way.travel)
+        start = np.where(right_first, after(self.way.travel) - left, 0.0)
+        low = np.where(right_first, after(self.home), pick(self.home))
+        return pick(self.sums) + self._time(pick, start, low, x - left, pressure)
 
-    def _by_quadrature(self, read: Reader, start: Array, low: Array, end: Array, high: Array) -> Array:
-        """The same on a piece of a diaphragm, over the logarithm of an even pressure: near no pressure time goes like it."""
-        h, spring = self.way.hydraulics, self.way.spring
-        load, first, second, third = read(spring.load), read(spring.first), read(spring.second), read(spring.third)
+
+class _Bent:
+    """A piece of a diaphragm's way, on which the load only rises or falls."""
+
+    def __init__(self, way: Way, foot: Foot, line: Regimes, read: Reader) -> None:
+        self.h, self.foot, self.line = way.hydraulics, foot, line
+        self.cubic = [read(knots) for knots in (way.load, way.spring.first, way.spring.second, way.spring.third)]
+
+    def past(self, d: Array) -> tuple[Array, Array]:
+        """Load and slope at a travel `d` past the knot."""
+        load, first, second, third = self.cubic
+        return load + d * (first + d * (second + d * third)), first + d * (2.0 * second + d * (3.0 * third))
+
+    def swept(self, start: Array, end: Array) -> Array:
+        """Fluid that the slave gives back between two travels."""
+        h = self.h
+        return np.asarray(h.sweep * (end - start + h.give * (self.past(end)[0] - self.past(start)[0])))
+
+    def time(self, start: Array, low: Array, end: Array, high: Array) -> Array:
+        """Time from travel `start` to `end`, the pressures there being `low` and `high`: regime by regime of the flow."""
+        line, highest = self.line, np.maximum(low, high)
+
+        def place(pressure: Array) -> Array:
+            return self._place(pressure, start, low, end, high)
+
+        here, there = np.minimum(low, line.pressure[0]), np.minimum(high, line.pressure[0])
+        total = self._in_regime(0, place(here), here, place(there), there)
+        for regime in range(1, len(line.flow)):
+            waits, begins, ends = line.pressure[regime - 1], line.onset[regime], line.pressure[regime]
+            if not np.any(highest > waits):
+                break
+            here, there = (np.clip(pressure, begins, ends) for pressure in (low, high))
+            held = self.swept(*(place(np.clip(pressure, waits, begins)) for pressure in (low, high))) / line.flow[regime - 1]
+            later = held + self._in_regime(regime, place(here), here, place(there), there)
+            total = total + np.where(highest > waits, later, 0.0)
+        even = low == high
+        return np.where(even, self.swept(start, end) / flow_at(line, low), total) if np.any(even) else total
+
+    def _place(self, pressure: Array, start: Array, low: Array, end: Array, high: Array) -> Array:
+        """Travel at which the pressure is so much: an end of the way where it is no more than there, else a root between."""
+        first, last = np.minimum(start, end), np.maximum(start, end)
+        between = (pressure - low) * (high - pressure) > 0.0
+        side = np.sign((high - low) * (end - start))
+
+        def excess(d: Array) -> tuple[Array, Array]:
+            load, slope = self.past(d)
+            return side * (self.foot.gain * load + self.foot.offset - pressure), side * self.foot.gain * slope
+
+        found = bracketed_root(excess, first, np.where(between, last, first), 0.5 * (first + last))
+        return np.where(pressure == low, start, np.where(pressure == high, end, found))
+
+    def _in_regime(self, regime: int, start: Array, low: Array, end: Array, high: Array) -> Array:
+        """The same in one regime, over the logarithm of an even pressure: near no pressure time goes like it."""
         ratio = np.log(high / low)
         even = np.abs(ratio) < 1e-3
         total: Array = np.zeros_like(ratio)
@@ -156,18 +189,8 @@ class _Pieces:
             grown = low * np.exp(ratio * part)
             share = np.where(even, part, (grown - low) / (high - low))
             pace = np.where(even, 1.0, ratio * grown / (high - low))
-            d = start + share * (end - start)
-            pressure = self.foot.signal(load + d * (first + d * (second + d * third)))
-            swept = h.sweep * (1.0 + h.give * (first + d * (2.0 * second + d * (3.0 * third))))
-            for term in 0.5 * weight * pace * swept / flow_at(self.line, pressure):
+            load, slope = self.past(start + share * (end - start))
+            swept = self.h.sweep * (1.0 + self.h.give * slope)
+            for term in 0.5 * weight * pace * swept / flow_in(self.line, regime, self.foot.signal(load)):
                 total = total + term
-        return np.asarray(total * (end - start))
-
-    def until(self, pick: Lookup, x: Array, pressure: Array) -> Array:
-        """Time summed up to travel `x`, which lies past the knot that `pick` reads."""
-        after = Lookup(np.minimum(pick.index + 1, len(self.home) - 1))
-        right_first = pick(self.from_right.astype(float)) > 0.0
-        left = pick(self.way.travel)
-        start = np.where(right_first, after(self.way.travel) - left, 0.0)
-        low = np.where(right_first, after(self.home), pick(self.home))
-        return pick(self.sums) + self._time(pick, start, low, x - left, pressure)
+        return np.where(start == end, 0.0, total * (end - start))

@@ -83,6 +83,36 @@ def regimes(line_piece_length: Array, line_piece_inner_diameter: Array, dynamic_
     )
 
 
+def flow_in(line: Regimes, regime: int, pressure: Array) -> Array:
+    """Flow that a pressure drives by the law of one regime, whether or not that law holds there.
+
+    Parameters
+    ----------
+    line : Regimes
+        [Pa s/m3, Pa (s/m3)^1.75, m3/s, Pa, Pa] of the row.
+    regime : int
+        [-] number of pieces in turbulent flow.
+    pressure : array
+        [Pa] over the whole row, at least 0.
+
+    Returns
+    -------
+    array
+        [m3/s] flow, rising with pressure.
+
+    Source: Hagen-Poiseuille law; Blasius' friction factor; Newton's method.
+    """
+    a: Array = line.laminar[regime]
+    b: Array = line.blasius[regime]
+    if regime == 0:
+        return pressure / a
+    flow: Array = np.minimum(pressure / a, (pressure / b) ** (4.0 / 7.0))
+    for _ in range(_STEPS):
+        root = _three_quarters(flow)
+        flow = flow - (flow * (a + b * root) - pressure) / (a + 1.75 * b * root)
+    return flow
+
+
 def flow_at(line: Regimes, pressure: Array) -> Array:
     """Flow that a total pressure drives through a row of pieces.
 
@@ -101,13 +131,13 @@ def flow_at(line: Regimes, pressure: Array) -> Array:
     Source: Hagen-Poiseuille law up to Re 2300, Blasius' friction factor beyond, each piece by its own Re.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        flow = _flow_in(line, 0, pressure)
+        flow = flow_in(line, 0, pressure)
         for regime in range(1, len(line.flow)):
             begun = pressure > line.pressure[regime - 1]
             if not np.any(begun):
                 break
             # The least of all regimes begun, none below the flow where it begins, is the one that holds.
-            slower: Array = np.minimum(flow, _flow_in(line, regime, np.maximum(pressure, line.onset[regime])))
+            slower: Array = np.minimum(flow, flow_in(line, regime, np.maximum(pressure, line.onset[regime])))
             flow = np.where(begun, slower, flow)
     return flow
 
@@ -196,19 +226,6 @@ def mean_slowness(
     return slowness_between(line, pressure_from, pressure_to)
 
 
-def _flow_in(line: Regimes, regime: int, pressure: Array) -> Array:
-    """Flow that a pressure drives by the law of one regime, whether or not that law holds there."""
-    a: Array = line.laminar[regime]
-    b: Array = line.blasius[regime]
-    if regime == 0:
-        return pressure / a
-    flow: Array = np.minimum(pressure / a, (pressure / b) ** (4.0 / 7.0))
-    for _ in range(_STEPS):
-        root = _three_quarters(flow)
-        flow = flow - (flow * (a + b * root) - pressure) / (a + 1.75 * b * root)
-    return flow
-
-
 def _three_quarters(flow: Array) -> Array:
     """The power 3/4, by square roots: several times as fast as a general power."""
     root = np.sqrt(flow)
@@ -242,10 +259,10 @@ def _held(line: Regimes, regime: int, start: Array, end: Array) -> Array:
 def _in_regime(line: Regimes, regime: int, start: Array, end: Array) -> Array:
     """The part of the integral over which one regime holds: with `p = a Q + b Q^1.75` it is elementary in the flow."""
     here, there = (np.clip(p, line.onset[regime], line.pressure[regime]) for p in (start, end))
-    first, last = _flow_in(line, regime, here), _flow_in(line, regime, there)
+    first, last = flow_in(line, regime, here), flow_in(line, regime, there)
     a: Array = line.laminar[regime]
     b: Array = line.blasius[regime]
     wide: Array = a * np.log(last / first) + 1.75 / 0.75 * b * (_three_quarters(last) - _three_quarters(first))
-    middle = _flow_in(line, regime, 0.5 * (here + there))
+    middle = flow_in(line, regime, 0.5 * (here + there))
     narrow = (there - here) / 6.0 * (1.0 / first + 4.0 / middle + 1.0 / last)
     return np.where(np.abs(there - here) > _NARROW * here, wide, narrow)

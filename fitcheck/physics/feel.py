@@ -19,8 +19,8 @@ __all__ = [
 ]
 
 
-def dead_band(foot: Foot, letting_back_foot: Foot, full: Spot) -> Array:
-    """Force at full pedal less the force that lets it return.
+def dead_band(foot: Foot, letting_back_foot: Foot, full: Spot, pedal: Pedal, press_end: Array) -> Array:
+    """Force at full pedal less the force that lets it return; nothing where the press never moves the master's rod.
 
     Parameters
     ----------
@@ -30,17 +30,21 @@ def dead_band(foot: Foot, letting_back_foot: Foot, full: Spot) -> Array:
         [SI] force at the pad while letting back.
     full : Spot
         [SI] where the fingers stand at full pedal.
+    pedal : Pedal
+        [SI] map of pad position, fluid and spring force.
+    press_end : array
+        [m] pad position where the press ends.
 
     Returns
     -------
     array
         [N] what friction takes both ways.
 
-    Equation: force of foot at full - force of letting_back_foot at full
+    Equation: force of foot at full - force of letting_back_foot at full, if press_end is past the free play of pedal
 
     Source: derivation: equilibrium of master and pedal with efficiencies against the motion.
     """
-    return foot.force(full.load) - letting_back_foot.force(full.load)
+    return np.where(press_end > pedal.free_play, foot.force(full.load) - letting_back_foot.force(full.load), 0.0)
 
 
 def effort_slope(way: Way, pedal: Pedal, foot: Foot, bite_travel: Array, bite_point: Array) -> Array:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+import numpy.typing as npt
 
 from fitcheck.physics.balance import Hydraulics
 from fitcheck.physics.curves import Array, bracketed_root, running
@@ -10,6 +13,8 @@ from fitcheck.physics.springs import Spring, finer
 from fitcheck.physics.way import Way, step_past
 
 __all__: list[str] = []
+
+Mask = npt.NDArray[np.bool_]
 
 _PIECES = 12  # a piece of a diaphragm on which the fluid taken may turn back is cut into so many
 
@@ -35,13 +40,16 @@ def lay_way(spring: Spring, hydraulics: Hydraulics, kinks: tuple[Array, ...] = (
     """
     spring = with_kinks(spring, kinks)
     way = _fill(spring, hydraulics)
-    if way.rises:
+    back = _turns_back(way)
+    if not np.any(back):
         return way
-    return _with_jumps(way if spring.straight else _fill(finer(spring, _PIECES), hydraulics))
+    if not spring.straight:
+        way, back = _fill(finer(spring, _PIECES, back), hydraulics), np.repeat(back, _PIECES, axis=0)
+    return _with_jumps(way, back)
 
 
 def with_kinks(spring: Spring, kinks: tuple[Array, ...]) -> Spring:
-    """Put a knot where the load crosses a kink, on each piece that crosses it for any cell; elsewhere it falls on an end.
+    """Put a knot where the load crosses a kink, on each piece that crosses it for any kit; in the others it falls on its start.
 
     Parameters
     ----------
@@ -81,19 +89,18 @@ def with_kinks(spring: Spring, kinks: tuple[Array, ...]) -> Spring:
 
 
 def _crossing(spring: Spring, j: int, width: Array, low: Array, high: Array, kink: Array) -> Array:
-    """Travel past knot `j` at which the load crosses a kink; 0 or the whole width where it does not."""
-    change = high - low
-    share = np.clip((kink - low) / np.where(change == 0.0, np.inf, change), 0.0, 1.0)
+    """Travel past knot `j` at which the load crosses a kink; 0 where it does not."""
+    within = (low - kink) * (high - kink) < 0.0
+    guess = np.where(within, (kink - low) / np.where(within, high - low, 1.0), 0.0) * width
     if spring.straight:
-        return share * width
-    side = np.sign(change)
+        return guess
+    side = np.sign(high - low)
 
     def past(d: Array) -> tuple[Array, Array]:
         load, slope = spring.past(j, d)
         return side * (load - kink), side * slope
 
-    within = (low - kink) * (high - kink) < 0.0
-    return np.where(within, bracketed_root(past, 0.0 * width, np.where(within, width, 0.0), share * width), share * width)
+    return bracketed_root(past, 0.0 * width, np.where(within, width, 0.0), guess)
 
 
 def _fill(spring: Spring, hydraulics: Hydraulics) -> Way:
@@ -104,11 +111,14 @@ def _fill(spring: Spring, hydraulics: Hydraulics) -> Way:
     noise = 1e-9 * (np.abs(hydraulics.offset) + 1.0)
     gain = np.where(np.maximum(pressure, ends) > noise, hydraulics.gain, 0.0)
     volume = hydraulics.volume(spring.travel, spring.load)
-    steepest = _steepest_fall(spring, width)
-    lowest = np.minimum(pressure, ends)
-    rises = not np.any(hydraulics.rise(steepest, gain * steepest, lowest) < 0.0)
-    top = volume if rises else running(np.maximum, volume)
-    return Way(spring, hydraulics, gain, pressure, volume, top, width, rises, None)
+    return Way(spring, hydraulics, gain, pressure, volume, running(np.maximum, volume), width, None)
+
+
+def _turns_back(way: Way) -> Mask:
+    """On which pieces of which kits the fluid taken may turn back."""
+    steepest = _steepest_fall(way.spring, way.width)
+    lowest = np.minimum(way.pressure, np.append(way.pressure[1:], way.pressure[-1:], axis=0))
+    return np.asarray(way.hydraulics.rise(steepest, way.gain * steepest, lowest) < 0.0)
 
 
 def _steepest_fall(spring: Spring, width: Array) -> Array:
@@ -123,32 +133,30 @@ def _steepest_fall(spring: Spring, width: Array) -> Array:
     return np.minimum(np.minimum(np.minimum(spring.first, ends), spring.past(slice(None), bend)[1]), 0.0)
 
 
-def _with_jumps(way: Way) -> Way:
-    """Cut each piece into what is jumped over, what is passed, and what starts the next jump; the last only into two."""
+def _with_jumps(way: Way, back: Mask) -> Way:
+    """Cut each piece into what is jumped over, what is passed, and what starts the next jump; the last only into two.
+
+    In a kit that does not turn back there all new knots lie on the start of the piece, so that it does not feel, even in its
+    last digits, that the fingers of another kit jump.
+    """
     peak = way.volume[0]
     places: list[Array] = []
+    skipped: list[Mask | bool] = []
     last = len(way.travel) - 1
     for j in range(last + 1):
         land, turn = _piece_jump(way, j, peak, j == last)
         places += [way.travel[j] + 0.0 * peak, way.travel[j] + land]
+        skipped += [True, False]
         if j < last:
-            peak = np.where(turn > land, np.maximum(peak, _volume_past(way, j, turn)), peak)
-            places.append(way.travel[j] + turn)
-    travel = np.stack(np.broadcast_arrays(*places))
+            top = np.where(back[j], np.where(turn > land, _volume_past(way, j, turn), peak), way.volume[j + 1])
+            peak = np.maximum(peak, top)
+            places.append(way.travel[j] + np.where(back[j], turn, land))
+            skipped.append(back[j])
     owner = np.arange(len(places)) // 3
-    laid = _fill(way.spring.cut(travel, owner), way.hydraulics)
-    skipped = (np.arange(len(places)) % 3 != 1).reshape((-1,) + (1,) * (travel.ndim - 1))
-    return Way(
-        laid.spring,
-        way.hydraulics,
-        way.gain[owner] + 0.0 * laid.gain,
-        laid.pressure,
-        laid.volume,
-        running(np.maximum, laid.volume),
-        laid.width,
-        False,
-        skipped & np.ones(laid.volume.shape, dtype=bool),
-    )
+    laid = _fill(way.spring.cut(np.stack(np.broadcast_arrays(*places)), owner), way.hydraulics)
+    shape = laid.volume.shape
+    over = np.stack([np.broadcast_to(some, shape[1:]) for some in skipped])
+    return replace(laid, gain=way.gain[owner] + 0.0 * laid.gain, skipped=over)
 
 
 def _piece_jump(way: Way, j: int, peak: Array, last: bool) -> tuple[Array, Array]:

@@ -6,6 +6,8 @@ contraction then do not count); an adapter and the padding of a short line have 
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 
 from fitcheck.physics.curves import Array
@@ -112,8 +114,7 @@ def line_dilation(
         poisson=line_piece_poisson,
     )
     hoses = hose_expansion(length=line_piece_length, expansion=line_piece_expansion, at_pressure=line_piece_at_pressure)
-    whole: Array = (tubes + hoses).sum(axis=0)
-    return whole
+    return _total(tubes + hoses)
 
 
 def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> Array:
@@ -133,7 +134,12 @@ def line_volume(line_piece_length: Array, line_piece_inner_diameter: Array) -> A
 
     Source: geometry of the cylinder.
     """
-    whole: Array = (0.25 * np.pi * line_piece_inner_diameter**2 * line_piece_length).sum(axis=0)
+    return _total(0.25 * np.pi * line_piece_inner_diameter**2 * line_piece_length)
+
+
+def _total(pieces: Array) -> Array:
+    """Sum over the pieces, from the first on: `sum` adds in an order that hangs on how many lines there are."""
+    whole: Array = reduce(np.add, pieces)
     return whole
 
 

@@ -100,9 +100,7 @@ class Press:
     def force(self, spot: Spot) -> Array:
         """Force at the pad [N] with the fingers at a place on the way."""
         volume = self.way.hydraulics.volume(spot.travel, spot.load)
-        if not self.way.rises:
-            volume = np.maximum(volume, Lookup(spot.index)(self.way.top))
-        return self._at_pad(spot.load, volume)
+        return self._at_pad(spot.load, np.maximum(volume, Lookup(spot.index)(self.way.top)))
 
     def _at_pad(self, load: Array, volume: Array) -> Array:
         position = np.minimum(self.pedal.position(volume + self.lash_volume), self.last)
@@ -188,8 +186,7 @@ class Press:
         some = np.flatnonzero(met.reshape(len(met), -1).any(axis=1))
         way, d, met, owner = self.way, np.where(met[some], turn[some], 0.0), met[some], owner[some]
         load = way.spring.past(owner, d)[0]
-        volume = way.hydraulics.volume(way.travel[owner] + d, load)
-        volume = volume if way.rises else np.maximum(volume, way.top[owner])
+        volume = np.maximum(way.hydraulics.volume(way.travel[owner] + d, load), way.top[owner])
         yield Station(self._at_pad(load, volume), met, places[some].reshape((-1,) + (1,) * (d.ndim - 1)))
 
 

@@ -22,8 +22,6 @@ __all__ = [
 
 DRY = 1e-9  # share of the ambient pressure up to which there is none
 
-_NO_JUMP = 1e-12  # m
-
 
 def supply_volume(supply: Array) -> Array:
     """Fluid that the master sends at full pedal.
@@ -158,8 +156,7 @@ def jump(way: Way, full: Spot, release_travel: Array) -> Array:
         length = np.maximum(np.minimum(right, end) - left, 0.0)
         run = np.where(skipped, run + length, np.where(length > 0.0, 0.0, run))
         longest = np.maximum(longest, run)
-    # a way that was cut because a neighbour jumps keeps stretches as long as a rounding error
-    return np.where(longest > _NO_JUMP, longest, 0.0)
+    return longest
 
 
 def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: Array) -> Array:
@@ -189,9 +186,9 @@ def compliance_loss(way: Way, release_travel: Array, piston_area: Array, lash: A
     spot = at(way, release_travel)
     volume = way.hydraulics.volume(spot.travel, spot.load)
     pressure = spot.pressure
-    if not way.rises:
-        pick = knot_before(way, release_travel)
-        before = pick(way.top) > volume
+    pick = knot_before(way, release_travel)
+    before = pick(way.top) > volume
+    if np.any(before):
         pressure = np.where(before, pick(_pressure_at_top(way)), pressure)
         volume = np.where(before, pick(way.top), volume)
     with np.errstate(invalid="ignore"):

@@ -166,13 +166,13 @@ def _with_turns(spring: Spring) -> Spring:
 def _never_below_nothing(spring: Spring) -> Spring:
     """Where the fingers would have to be pulled back there is no load: put the places where it ends or starts among the knots."""
     low = spring.load
-    scale = 1e-9 * np.max(np.abs(low))
-    if np.all(low >= -scale):
+    below = np.min(low, axis=0) < -1e-9 * np.max(np.abs(low), axis=0)
+    if not np.any(below):
         return _floored(spring)
     far = spring.travel[-1:] + 1.0  # a metre on, where the cubic has long come back
     ends = np.append(spring.travel[1:], far, axis=0)
     high = np.append(low[1:], spring.past(-1, np.ones_like(low[-1]))[0][None], axis=0)
-    crosses = low * high < 0.0
+    crosses = below & (low * high < 0.0)
     side = np.sign(high)
 
     def past(d: Array) -> tuple[Array, Array]:
@@ -222,8 +222,8 @@ def lift_off_load(spring: Spring, lift_off_travel: Array) -> Array:
     return np.asarray(load)
 
 
-def finer(spring: Spring, pieces: int) -> Spring:
-    """The same load with every piece but the last cut into equal ones, and the last over as long a way again.
+def finer(spring: Spring, pieces: int, cut: npt.NDArray[np.bool_]) -> Spring:
+    """The same load with some pieces cut into equal ones; the last one over as long a way again.
 
     Parameters
     ----------
@@ -231,6 +231,8 @@ def finer(spring: Spring, pieces: int) -> Spring:
         [SI] what the fingers push against.
     pieces : int
         [-] pieces for each of before.
+    cut : array
+        [-] which pieces of which kits are cut; in another kit the new knots lie on the old ones.
 
     Returns
     -------
@@ -241,6 +243,7 @@ def finer(spring: Spring, pieces: int) -> Spring:
     """
     far = spring.travel[-1:] + np.maximum(spring.travel[-1:], 5e-3)
     travel = []
-    for left, right in pairwise([*spring.travel, far[0]]):
-        travel += [left + (right - left) * (number / pieces) for number in range(pieces)]
+    for (left, right), some in zip(pairwise([*spring.travel, far[0]]), cut, strict=True):
+        width = np.where(some, right - left, 0.0)
+        travel += [left + width * (number / pieces) for number in range(pieces)]
     return spring.cut(np.stack(travel), np.repeat(np.arange(len(spring.travel)), pieces))

@@ -40,7 +40,7 @@ def straight_turns(way: Way, pieces: int, own: Array, lever: Array) -> tuple[Ind
     """
     h, slope = way.hydraulics, way.spring.first[:pieces]
     rows = np.arange(pieces)
-    if way.rises:  # then the force can turn only where load and pedal spring pull apart
+    if way.skipped is None:  # then the force can turn only where load and pedal spring pull apart
         rows = np.flatnonzero((lever * slope < 0.0).reshape(pieces, -1).any(axis=1))
     slope, own = slope[rows], own[rows]
     rate = way.gain[rows] * slope

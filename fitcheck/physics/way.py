@@ -33,8 +33,7 @@ class Way:
     volume: Array  # [m3] without lash
     top: Array  # [m3] largest volume so far
     width: Array  # [m] of each piece; inf for the last
-    rises: bool  # True where the fluid taken never turns back
-    skipped: npt.NDArray[np.bool_] | None  # pieces on which the fingers are never at rest; None where it rises
+    skipped: npt.NDArray[np.bool_] | None  # pieces on which the fingers are never at rest; None where no kit jumps
 
     @property
     def travel(self) -> Array:
@@ -133,10 +132,8 @@ def reached(way: Way, volume: Array) -> Spot:
     first, gain, pressure = pick(way.spring.first), pick(way.gain), pick(way.pressure)
     more = np.maximum(volume - pick(way.volume), 0.0)
     if way.spring.straight:
-        past = step_past(way.hydraulics, first, gain, pressure, more)
-        if not way.rises:
-            # rounding may put a volume at a landing into the piece that is jumped over: never leave the piece
-            past = np.minimum(past, pick(way.width))
+        # rounding may put a volume at a landing into the piece that is jumped over: never leave the piece
+        past = np.minimum(step_past(way.hydraulics, first, gain, pressure, more), pick(way.width))
         return Spot(pick(way.travel) + past, pick(way.load) + first * past, pressure + gain * first * past, index)
     return _reached_exactly(way, pick, volume, more)
 
@@ -231,8 +228,7 @@ def taken(way: Way, x: Array) -> Array:
     Source: derivation: volume balance of the line.
     """
     spot = at(way, x)
-    volume = way.hydraulics.volume(x, spot.load)
-    return volume if way.rises else np.maximum(volume, Lookup(spot.index)(way.top))
+    return np.maximum(way.hydraulics.volume(x, spot.load), Lookup(spot.index)(way.top))
 
 
 def knot_before(way: Way, x: Array) -> Lookup:
