@@ -244,7 +244,7 @@ def _bearing(kit: Kit, now: Settled) -> Metrics:
 
 def _sleeve(kit: Kit, now: Settled) -> Entry:
     app, bearing = kit.app, kit.carrier
-    far = now.ears + (now.airy.x_full if kit.cover["action"] == "push" else kit.back)
+    far = now.ears + (now.tight.x_full if kit.cover["action"] == "push" else kit.back)
     lacking = {"application.retainer_length"} - {f"application.{k}" for k in app}
     lacking |= {"bearing.guide_rear"} - {f"bearing.{k}" for k in bearing}
     if lacking:

@@ -95,7 +95,7 @@ def sleeve_engagement(
     application_retainer_length: Array,
     bearing_guide_rear: Array,
     ear_height: Array,
-    full_travel: Array,
+    full_travel_bled: Array,
     wear_travel: Array,
     pressure_plate_push: Array,
 ) -> Array:
@@ -109,8 +109,8 @@ def sleeve_engagement(
         [m] ears to the rear end of the bearing's bore.
     ear_height : array
         [m] of the bearing's ears above the retainer's seat, fingers at rest, disc new.
-    full_travel : array
-        [m] finger travel at full pedal.
+    full_travel_bled : array
+        [m] finger travel at full pedal, without air: with it the bearing stays nearer.
     wear_travel : array
         [m] how far wear moves the resting fingers.
     pressure_plate_push : array
@@ -123,7 +123,7 @@ def sleeve_engagement(
 
     Source: derivation, axial chain; a push cover is farthest at full pedal, a pull cover at rest when worn.
     """
-    farthest = ear_height + np.where(pressure_plate_push > 0.0, full_travel, wear_travel)
+    farthest = ear_height + np.where(pressure_plate_push > 0.0, full_travel_bled, wear_travel)
     return application_retainer_length + bearing_guide_rear - farthest
 
 
