@@ -18,6 +18,7 @@ from fitcheck.kit_names import find_kit, only_these
 
 DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
 EXTERNAL = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
+KEEPS = "orchard-tractor+stirrup-62+vell-17+inch-braid+violet+strap-22+tractor-fork+dome-38+finch+tractor-200-rigid"
 CONCENTRIC = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
 
 
@@ -111,6 +112,17 @@ def test_what_does_not_meet_is_told_and_never_evaluated() -> None:
     assert trials.unmet[1] == ()
     assert trials.verdict[0] == REJECT
     assert not any(states[0] == VALUE for states in trials.draft.states.values())
+
+
+def test_every_part_that_stays_in_the_vehicle_is_held_against_it() -> None:
+    """The tractor keeps pedal and fork: one fit of two families."""
+    kit = bench(KEEPS)
+    assert set(kit.application.values["fitted"]) == {"pedal", "fork"}
+    for family in kit.application.values["fitted"]:
+        others = [part for part in kit.catalog.families[family] if part.id != kit.parts[family].id]
+        trials = kit.tried([Variant({family: part}) for part in others])
+        assert not trials.legal.any()
+        assert all("fitted" in unmet for unmet in trials.unmet)
 
 
 def test_a_number_of_a_part_is_found_and_changed_by_its_dotted_key() -> None:

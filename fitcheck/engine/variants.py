@@ -85,12 +85,13 @@ class Bench:
 
     def tried(self, variants: Sequence[Variant]) -> Trials:
         """Each variant with all that is known of it."""
-        legal, unmet = self._held_against_fits(variants)
+        legal, missed = self._held_against_fits(variants)
+        unmet = [tuple(name for name, where in missed.items() if where[row]) for row in range(len(variants))]
         draft = Draft(len(variants))
         draft.verdict[:], draft.headroom[:] = REJECT, -np.inf
         for context, rows, places, held in self._parted(variants, legal):
             draft.place(drafted(context, rows, held=held, abreast=True), places)
-        return Trials(legal, unmet, draft)
+        return Trials(legal, tuple(unmet), draft)
 
     def verdicts(self, variants: Sequence[Variant]) -> npt.NDArray[np.uint8]:
         """Their verdicts alone, sooner than all that `tried` finds out; what is not legal is rejected."""
@@ -118,16 +119,15 @@ class Bench:
             seen.metrics[metric][places] = values.number(metric)
             seen.states[metric][places] = VALUE if state is None else state
 
-    def _held_against_fits(self, variants: Sequence[Variant]) -> tuple[BoolArray, tuple[tuple[str, ...], ...]]:
+    def _held_against_fits(self, variants: Sequence[Variant]) -> tuple[BoolArray, dict[str, BoolArray]]:
+        """Which variants are legal, and by fit which do not meet it; a fit may be asked of several families."""
         catalog, places = self._catalog(variants)
-        broken = {
-            fit.fit.name: ~np.broadcast_to(fit.holds(places), len(variants))
-            for fit in interfaces(catalog, self.profile)
-            if set(fit.families) <= set(TRAINS[self.train])
-        }
-        illegal = reduce(np.logical_or, broken.values(), np.zeros(len(variants), dtype=np.bool_))
-        unmet = [tuple(name for name, where in broken.items() if where[row]) for row in range(len(variants))]
-        return ~illegal, tuple(unmet)
+        missed: dict[str, BoolArray] = {}
+        for fit in interfaces(catalog, self.profile):
+            if set(fit.families) <= set(TRAINS[self.train]):
+                here = ~np.broadcast_to(fit.holds(places), len(variants))
+                missed[fit.fit.name] = missed.get(fit.fit.name, False) | here
+        return ~reduce(np.logical_or, missed.values(), np.zeros(len(variants), dtype=np.bool_)), missed
 
     def _parted(
         self, variants: Sequence[Variant], legal: BoolArray
