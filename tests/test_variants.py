@@ -11,8 +11,9 @@ import pytest
 
 from fitcheck.engine.result import KitTable
 from fitcheck.engine.single import one_kit
-from fitcheck.engine.states import REJECT, VALUE
+from fitcheck.engine.states import NOT_GIVEN, REJECT, VALUE
 from fitcheck.engine.variants import Bench, Variant
+from fitcheck.engine.verdict import BREAKS
 from fitcheck.inputs import Inputs, read_job
 from fitcheck.kit_names import find_kit, only_these
 
@@ -93,6 +94,30 @@ def test_covers_side_by_side_are_what_each_is_alone(kit: str) -> None:
         here = together.draft.states[name] == VALUE
         np.testing.assert_array_equal(glance.states[name], together.draft.states[name])
         np.testing.assert_array_equal(numbers[here], together.draft.metrics[name][here])
+
+
+@pytest.mark.parametrize("kit", [EXTERNAL, CONCENTRIC, KEEPS])
+def test_a_glance_knows_of_each_rule_whether_it_speaks(kit: str) -> None:
+    """Held against the reasons and states of the same kits told in full."""
+    read = bench(kit)
+    several = [Variant({part.family: part}) for family in read.parts for part in read.catalog.families[family]]
+    glance, together = read.glance(several), read.tried(several)
+    assert np.isnan(glance.rooms[:, ~glance.legal]).all()
+    assert {reason.kind for reasons in together.draft.reasons for reason in reasons} >= {"broken"}
+    for row in np.flatnonzero(glance.legal).tolist():
+        rooms = dict(zip(read.ruled, glance.rooms[:, row].tolist(), strict=True))
+        speaking = {reason.rule: reason.headroom for reason in together.draft.reasons[row] if reason.kind != "not given"}
+        assert {name: room for name, room in rooms.items() if room < BREAKS} == speaking
+        for rule in read.rules:
+            assert np.isnan(rooms[rule.name]) == (together.draft.states[rule.metric][row] == NOT_GIVEN)
+
+
+def test_what_is_not_legal_can_be_judged_as_if_it_were() -> None:
+    kit = bench(EXTERNAL)
+    wrong = Variant({"disc": kit.parts["disc"].having("spline", "2x2x2")})
+    glance = kit.glance([wrong, Variant()], fitting=False)
+    assert glance.legal.tolist() == [False, True]
+    np.testing.assert_array_equal(glance.rooms[:, 0], glance.rooms[:, 1])
 
 
 def test_a_setting_is_kept_whatever_the_target_is() -> None:
