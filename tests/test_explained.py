@@ -23,6 +23,7 @@ from fitcheck.inputs import read_job
 from fitcheck.kit_names import find_kit
 from fitcheck.reasons import explained as module
 from fitcheck.reasons.explained import Explained, explained
+from fitcheck.reasons.shelf import Shelf
 from fitcheck.reasons.swaps import swaps_of
 from fitcheck.report.chain import Branch
 from fitcheck.report.explained import ExplainedView, HowItStands, explained_views
@@ -193,7 +194,7 @@ def test_no_exchange_of_one_part_mends_the_first_kit_of_a_group(jobs: dict[str, 
             if one.standing is not None and one.remedies is not None:
                 assert one.remedies.swaps is None
                 kit = find_kit(one.standing.kit, found.catalog, found.job)
-                assert not swaps_of(Bench(found.catalog, found.profile, found.job, *kit)).total
+                assert not swaps_of(Shelf(Bench(found.catalog, found.profile, found.job, *kit))).total
 
 
 # In the words of the command.

@@ -30,8 +30,10 @@ from fitcheck.inputs import Inputs, read_job
 from fitcheck.kit_names import find_kit, only_these
 from fitcheck.profile import Rule
 from fitcheck.quantities import UNITS, parse, to_unit
+from fitcheck.reasons.intervals import Change, changes_of, value_of
 from fitcheck.reasons.numbers import NUMBERS, Number, numbers_on, sizes
-from fitcheck.reasons.remedies import Change, changes_of, remedies_of, value_of
+from fitcheck.reasons.remedies import remedies_of
+from fitcheck.reasons.shelf import Shelf
 from fitcheck.reasons.swaps import swaps_of
 from fitcheck.report.remedies import remedy_lines
 
@@ -316,7 +318,7 @@ def test_swaps_are_all_that_one_kit_after_the_other_finds(kit: str) -> None:
             if part.id != ids[family]:
                 table = one_kit(only_these(read.catalog, {**ids, family: part.id}), read.profile, read.job, train)
                 found[int(table.verdict[0]) if isinstance(table, KitTable) else REJECT].add((family, part.id))
-    swaps, now = swaps_of(bench), int(bench.itself.verdict[0])
+    swaps, now = swaps_of(Shelf(bench)), int(bench.itself.verdict[0])
     better = [goal for goal in range(now) if found[goal]]
     assert swaps.kits == (found[better[0]] if better else set())
     assert (swaps.total, swaps.tried) == (len(swaps.kits), sum(map(len, found.values())))
@@ -335,7 +337,7 @@ def test_swaps_stand_in_the_order_of_a_screening() -> None:
     read = inputs()
     bench = bench_of(HEAVY)
     free = replace(read.job, applications=("snow-plough",), trains=("external",), prefer=read.job.prefer)
-    swaps = swaps_of(bench, best=100)
+    swaps = swaps_of(Shelf(bench), best=100)
     assert swaps.total
     for family in swaps.by_family:
         only = {name: (part.id,) for name, part in bench.parts.items() if name not in ("application", family)}
@@ -347,12 +349,12 @@ def test_swaps_stand_in_the_order_of_a_screening() -> None:
 
 def test_only_parts_that_the_job_lets_in_are_swapped() -> None:
     read = inputs()
-    swaps = swaps_of(bench_of(PLOUGH))
+    swaps = swaps_of(Shelf(bench_of(PLOUGH)))
     left = replace(read, job=replace(read.job, leave_out={"pedal": (swaps.best[0].part.id,)}))
-    fewer = swaps_of(bench_of(PLOUGH, left))
+    fewer = swaps_of(Shelf(bench_of(PLOUGH, left)))
     assert swaps.kits - fewer.kits == {("pedal", swaps.best[0].part.id)}
     alone = replace(read, job=replace(read.job, only={"pedal": ("worn-lever",)}))
-    assert not swaps_of(bench_of(PLOUGH, alone)).total
+    assert not swaps_of(Shelf(bench_of(PLOUGH, alone))).total
 
 
 # --- numbers

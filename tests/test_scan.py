@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from fitcheck.engine.states import CAUTION, PASS, REJECT
 from fitcheck.reasons.numbers import Number
-from fitcheck.reasons.remedies import Ends, ends_of, tried_again
+from fitcheck.reasons.intervals import Ends, ends_of, tried_again
 from fitcheck.reasons.scan import FINE, GRID, scanned
 
 Interval = tuple[float, float]
@@ -36,7 +36,7 @@ def bench(passing: Sequence[Interval], cautioned: Sequence[Interval] = ()) -> An
         room = np.max([np.full(len(at), -10.0), *inside], axis=0)
         mild = np.any([np.zeros(len(at), bool), *((at >= low) & (at <= high) for low, high in cautioned)], axis=0)
         verdict = np.where(room >= 0.0, PASS, np.where(mild, CAUTION, REJECT)).astype(np.uint8)
-        return SimpleNamespace(verdict=verdict, headroom=room)
+        return SimpleNamespace(verdict=verdict, headroom=room, rooms=room[None, :])
 
     return SimpleNamespace(glance=glance)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from fitcheck.catalog.parts import Part
 from fitcheck.engine.states import CAUTION, PASS
 from fitcheck.engine.table import METRICS
 from fitcheck.profile import Profile, Rule
 from fitcheck.quantities import to_unit
-from fitcheck.reasons.remedies import Change, Remedies
+from fitcheck.reasons.intervals import Change
+from fitcheck.reasons.remedies import Remedies
 from fitcheck.reasons.scan import GRID
 from fitcheck.reasons.swaps import Moved, Swap, Swaps
 from fitcheck.report import words
@@ -79,17 +81,24 @@ def _how_many(swaps: Swaps) -> str:
 
 
 def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Item:
-    part = swap.part
-    name = words.plain(words.part_name(part, part.id))
-    head = f"{words.family_word(part.family)} {part.id} ({name}) instead of {swap.instead.id}"
     limited = f", limited by {swap.limiting_rule}" if swap.limiting_rule else ""
-    becomes = f"{words.verdict(swap.verdict)}, headroom {words.headroom(swap.headroom)}{limited}{_supply(swap)}"
-    return Item(f"{head}: {becomes}", items(_effects(swap, rules)))
+    supply = "".join(map(_supply, swap.parts))
+    becomes = f"{words.verdict(swap.verdict)}, headroom {words.headroom(swap.headroom)}{limited}{supply}"
+    return Item(f"{swap_text(swap)}: {becomes}", items(_effects(swap, rules)))
 
 
-def _supply(swap: Swap) -> str:
+def swap_text(swap: Swap) -> str:
+    """Which part stands in the place of which."""
+    both = zip(swap.parts, swap.instead, strict=True)
+    return " and ".join(
+        f"{words.family_word(part.family)} {part.id} ({words.plain(words.part_name(part, part.id))}) instead of {own.id}"
+        for part, own in both
+    )
+
+
+def _supply(part: Part) -> str:
     """Whether it can still be had, where the catalog says something of that."""
-    values = swap.part.values
+    values = part.values
     told = [f"superseded by {values['superseded_by']}"] if "superseded_by" in values else []
     told += [f"available: {words.plain(str(values['available']))}"] if "available" in values else []
     return "".join(f"; {text}" for text in told)
