@@ -11,8 +11,9 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 import numpy as np
 
+from fitcheck.engine.evaluate import TOTALS
 from fitcheck.engine.result import Reason
-from fitcheck.engine.states import PASS, REJECT
+from fitcheck.engine.states import CAUTION, PASS, REJECT
 from fitcheck.engine.variants import Bench, Variant
 from fitcheck.engine.verdict import BREAKS
 from fitcheck.reasons.intervals import AS_GOOD, MORE, rounded, value_of, written
@@ -43,8 +44,10 @@ class ByRule:
     reason: Reason
     least: Least | None
     numbers: tuple[Number, ...]  # all of which some value that was tried does
+    sought: bool  # whether other parts were looked at
     swap: Swap | None
-    swaps: int  # other parts that do
+    swaps: int  # other parts after whose exchange it does not
+    fixed: bool  # whether its figure rests on the vehicle alone, so that no part and no setting changes it
 
 
 def by_rule(bench: Bench, scans: Sequence[Scan], shelf: Shelf | None) -> tuple[ByRule, ...]:
@@ -57,7 +60,25 @@ def by_rule(bench: Bench, scans: Sequence[Scan], shelf: Shelf | None) -> tuple[B
     leasts = _leasts(bench, list(reasons), [some[:CLOSE] for some in along])
     parts = _parts(shelf, rows, now) if shelf else [(None, 0)] * len(rows)
     told = zip(reasons.values(), leasts, along, parts, strict=True)
-    return tuple(ByRule(reason, least, tuple(scan.number for scan in some), *part) for reason, least, some, part in told)
+    return tuple(
+        ByRule(reason, least, tuple(scan.number for scan in some), shelf is not None, *part, _fixed(bench, reason.metric))
+        for reason, least, some, part in told
+    )
+
+
+def held_fast(bench: Bench) -> int:
+    """The best verdict that is left open by the rules whose figures rest on the vehicle alone."""
+    fixed = [reason.severity for reason in bench.itself.draft.reasons[0] if _fixed(bench, reason.metric)]
+    return REJECT if "reject" in fixed else CAUTION if fixed else PASS
+
+
+def _fixed(bench: Bench, metric: str) -> bool:
+    """Whether nothing that the figure rests on is a part's, but the vehicle's."""
+    values = bench.values
+    origins = (origin for name in values.plan.ancestors(metric) for origin in values.givens.origins(name))
+    return metric not in TOTALS and {origin.partition(".")[0] for origin in origins}.isdisjoint(
+        bench.parts.keys() - {"application"}
+    )
 
 
 def _harms(bench: Bench, now: FloatArray, rooms: FloatArray) -> tuple[FloatArray, FloatArray]:

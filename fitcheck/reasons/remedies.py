@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fitcheck.engine.states import CAUTION, PASS
 from fitcheck.engine.variants import Bench
-from fitcheck.reasons.by_rule import ByRule, by_rule
+from fitcheck.reasons.by_rule import ByRule, by_rule, held_fast
 from fitcheck.reasons.intervals import NO_CHANGES, Change, Changes, changes_along
 from fitcheck.reasons.numbers import numbers_on
 from fitcheck.reasons.scan import scanned
@@ -44,8 +44,9 @@ def remedies_of(bench: Bench, swaps: bool = True) -> Remedies:
     changes = changes_along(bench, every) if goals else NO_CHANGES
     scans = [scan for scan, _ in every]
     alone = _reached(now, exchanged, changes.found)
+    least = held_fast(bench)
     at_hand = _reached(now, exchanged, [change for change in changes.found if change.number.fitter])
-    pairs = pairs_of(shelf, range(at_hand)) if shelf and at_hand > PASS else None
+    pairs = pairs_of(shelf, range(least, at_hand)) if shelf and at_hand > least else None
     best = min(alone, pairs.goal) if pairs and pairs.total else alone
     return Remedies(
         "+".join(part.id for part in bench.parts.values()),
@@ -56,7 +57,7 @@ def remedies_of(bench: Bench, swaps: bool = True) -> Remedies:
         changes,
         by_rule(bench, scans, shelf) if alone > PASS else (),
         pairs,
-        mixed_of(shelf, scans, range(best)) if shelf and best > PASS else None,
+        mixed_of(shelf, scans, range(least, best)) if shelf and best > least else None,
     )
 
 

@@ -21,7 +21,7 @@ from fitcheck.reasons.shelf import IntArray, Shelf
 from fitcheck.reasons.swaps import Swap, in_order, reaching, told_of
 
 BEST = 3  # of either kind told in full
-TRIED = 1500  # of either kind, at most
+TRIED, MIXED = 1500, 600  # of either kind, at most
 EACH = 8  # parts of a family that are best for one rule, where not all are looked at
 VALUES = 2  # of a number that are tried with a part
 FAR = 20.0  # headroom beyond which it makes no difference
@@ -31,6 +31,7 @@ FAR = 20.0  # headroom beyond which it makes no difference
 class Pairs:
     """Two parts exchanged."""
 
+    sought: tuple[int, ...]  # verdicts better than those that one part or setting reaches
     goal: int  # the verdict that they reach: PASS, or CAUTION where none passes
     fitting: int  # pairs of parts that the job lets in and that fit in together
     tried: int
@@ -52,6 +53,7 @@ class PartAndNumber:
 class Mixed:
     """A part exchanged and a number changed."""
 
+    sought: tuple[int, ...]  # verdicts better than those reached otherwise
     tried: int  # parts with a value of a number
     best: tuple[PartAndNumber, ...]
 
@@ -65,7 +67,9 @@ def pairs_of(shelf: Shelf, goals: Sequence[int]) -> Pairs:
     goal, found = reaching(seen, goals)
     ordered = [variants[place] for place in in_order(shelf.bench, seen, variants, found)]
     kits = (frozenset((family, part.id) for family, part in variant.parts.items()) for variant in ordered)
-    return Pairs(goal, len(first), len(variants), len(ordered), told_of(shelf.bench, ordered[:BEST]), frozenset(kits))
+    return Pairs(
+        tuple(goals), goal, len(first), len(variants), len(ordered), told_of(shelf.bench, ordered[:BEST]), frozenset(kits)
+    )
 
 
 # --- what promises most
@@ -91,8 +95,10 @@ def _own(bench: Bench) -> FloatArray:
 def _promising(shelf: Shelf) -> IntArray:
     """Which pairs are tried where there are too many; parts that do not fit in alone are judged as if they did."""
     (first, second), own = shelf.pairs, _own(shelf.bench)
-    rest = np.setdiff1d(np.union1d(first, second), shelf.alone)
-    rooms = np.full((len(own), len(shelf.parts)), -FAR)
+    used, rooms = np.zeros(len(shelf.parts), dtype=np.bool_), np.full((len(own), len(shelf.parts)), -FAR)
+    used[first] = used[second] = True
+    used[shelf.alone] = False
+    rest = np.flatnonzero(used)
     rooms[:, shelf.alone] = _bounded(shelf.seen.rooms)
     rooms[:, rest] = _bounded(shelf.bench.glance([shelf.variant(place) for place in rest.tolist()], fitting=False).rooms)
     wide = np.zeros(len(shelf.parts), dtype=np.bool_)
@@ -118,9 +124,8 @@ def _leading(parts: Sequence[Part], own: FloatArray, rooms: FloatArray) -> IntAr
 
 @dataclass(frozen=True)
 class _Mix:
-    """A part and a value of a number, with what all rules would be short by."""
+    """A part and a value of a number."""
 
-    short: float
     part: Part
     number: Number
     value: float
@@ -128,28 +133,32 @@ class _Mix:
 
 def mixed_of(shelf: Shelf, scans: Sequence[Scan], goals: Sequence[int]) -> Mixed:
     """Parts with which some value of a number reaches one of the goals: settings first, then as kits are ranked."""
-    mixes = sorted(_mixes(shelf, scans), key=lambda mix: mix.short)[:TRIED]
+    mixes = _mixes(shelf, scans)
     variants = [_with_both(_bench_for(shelf.bench, mix), mix.part, mix.number, mix.value) for mix in mixes]
     seen = shelf.look(variants)
     _, found = reaching(seen, goals)
     ordered = sorted((mixes[row] for row in in_order(shelf.bench, seen, variants, found)), key=lambda mix: not mix.number.fitter)
     distinct = {(mix.part.family, mix.part.id, mix.number.name): mix for mix in reversed(ordered)}
-    return Mixed(len(mixes), tuple(_intervals(shelf.bench, list(reversed(distinct.values()))[:BEST], goals)))
+    return Mixed(tuple(goals), len(mixes), tuple(_intervals(shelf.bench, list(reversed(distinct.values()))[:BEST], goals)))
 
 
-def _mixes(shelf: Shelf, scans: Sequence[Scan]) -> Iterator[_Mix]:
-    """For each leading part and each number the values that promise most; a size only of another part."""
+def _mixes(shelf: Shelf, scans: Sequence[Scan]) -> list[_Mix]:
+    """Those that promise most of each leading part with each number, a size only of another part, and two values of it."""
     own, rooms = _own(shelf.bench), _bounded(shelf.seen.rooms)
     parts = [shelf.parts[place] for place in shelf.alone.tolist()]
-    leading = _leading(parts, own, rooms).tolist()
+    leading = _leading(parts, own, rooms)
+    found: list[tuple[float, int, Number, float]] = []
     for scan in scans:
         number, values = scan.number, scan.number.grid(scan.span, GRID)
+        some = np.array(
+            [place for place in leading.tolist() if number.fitter or parts[place].family != number.family], dtype=np.intp
+        )
         along = _bounded(scan.rooms[:, np.searchsorted(scan.at, values)]) - own
-        for place in leading:
-            if number.fitter or number.family != parts[place].family:
-                short = _short(rooms[:, place], along)
-                for best in np.argsort(short, kind="stable")[:VALUES].tolist():
-                    yield _Mix(float(short[best]), parts[place], number, float(values[best]))
+        short = _short(rooms[:, some, None], along[:, None, :])
+        best = np.argsort(short, axis=1, kind="stable")[:, :VALUES]
+        rows = zip(some.tolist(), best.tolist(), np.take_along_axis(short, best, 1).tolist(), strict=True)
+        found += [(left, place, number, float(values[at])) for place, *two in rows for at, left in zip(*two, strict=True)]
+    return [_Mix(parts[place], number, value) for _, place, number, value in sorted(found, key=lambda one: one[0])[:MIXED]]
 
 
 def _bench_for(bench: Bench, mix: _Mix) -> Bench:

@@ -16,8 +16,8 @@ from fitcheck.reasons.intervals import Change
 from fitcheck.reasons.missing_part import MissingPart
 from fitcheck.reasons.no_kit import NoKit
 from fitcheck.report import words
+from fitcheck.report.interval import change_text
 from fitcheck.report.outline import Item, fitted, indented, items
-from fitcheck.report.remedies import change_text
 from fitcheck.report.why import Why, rule_sentence, whys
 
 MOST_RULES = 6  # told of each train; the rest is counted
