@@ -78,6 +78,12 @@ def test_an_end_of_the_search_is_open_where_it_goes_on_far_beyond_unless_it_is_f
     assert ends == Ends(Decimal("0.03"), Decimal("0.70"), Decimal("0.01"))
 
 
+def test_a_written_end_leaves_some_of_the_search_inside() -> None:
+    """Rounded to the usual digits nothing of it would be left."""
+    assert told(bench([(0.01, 0.5046)]), made(decimals=0)) == (PASS, Ends(None, Decimal("0.504"), Decimal("0.001")))
+    assert told(bench([(1.9951, 100.0)]), made(decimals=0)) == (PASS, Ends(Decimal("1.996"), None, Decimal("0.001")))
+
+
 def test_a_value_that_does_next_to_an_end_is_told_as_another_interval() -> None:
     kit = bench([(1.2042, 1.3), (1.2, 1.203)])
     ((scan, goal),) = scanned(kit, [made(1.6)], (PASS,))

@@ -97,10 +97,11 @@ def ends_of(scan: Scan, goal: int) -> Ends | None:
     number, (first, last) = scan.number, scan.run(goal)
     low = None if first == 0 and not number.firm else written(number, scan.at[first])
     high = None if last == len(scan.at) - 1 and not number.firm else written(number, scan.at[last])
+    from_end, to_end = (written(number, end) for end in scan.span)
     for more in range(MORE + 1):
         step = Decimal(1).scaleb(-(number.decimals + more))
         ends = Ends(rounded(scan, goal, low, step, ROUND_CEILING), rounded(scan, goal, high, step, ROUND_FLOOR), step)
-        room = Decimal("inf") if ends.low is None or ends.high is None else ends.high - ends.low
+        room = (to_end if ends.high is None else ends.high) - (from_end if ends.low is None else ends.low)
         if room >= (ROOMY * step if more < MORE else 0):
             return ends
     return None
