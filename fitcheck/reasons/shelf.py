@@ -51,11 +51,10 @@ class Shelf:
         return self.bench.glance(variants, [preference.metric for preference in self.bench.job.prefer])
 
     @cached_property
-    def pairs(self) -> tuple[IntArray, IntArray]:
-        """The places of every two parts that fit in together, whether or not each does alone."""
-        found = [self._together(first, second) for first, second in combinations(self._places, 2)]
-        firsts, seconds = zip(*found, strict=True)
-        return np.concatenate(firsts), np.concatenate(seconds)
+    def pairs(self) -> list[tuple[IntArray, IntArray]]:
+        """For every two families the places of the parts that fit in together, whether or not each does alone."""
+        found = (self._together(first, second) for first, second in combinations(self._places, 2))
+        return [pairs for pairs in found if len(pairs[0])]
 
     def _together(self, first: str, second: str) -> tuple[IntArray, IntArray]:
         rows, columns = self._fitting(first, second)[:, None], self._fitting(second, first)[None, :]

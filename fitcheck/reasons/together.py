@@ -17,13 +17,15 @@ from fitcheck.reasons.changing import Span
 from fitcheck.reasons.intervals import Change, changes_of
 from fitcheck.reasons.numbers import Number, numbers_on
 from fitcheck.reasons.scan import GRID, FloatArray, Scan
-from fitcheck.reasons.shelf import IntArray, Shelf
+from fitcheck.reasons.shelf import BoolArray, IntArray, Shelf
 from fitcheck.reasons.swaps import Swap, in_order, reaching, told_of
 
 BEST = 3  # of either kind told in full
-TRIED, MIXED = 1500, 600  # of either kind, at most
+TRIED, MIXED = 1000, 500  # of either kind, at most
 EACH = 8  # parts of a family that are best for one rule, where not all are looked at
 VALUES = 2  # of a number that are tried with a part
+SHARES = 8  # pairs of two families are at most this part of all
+ROOM = 0.5  # headroom that is hoped for: what is added up is not exact
 FAR = 20.0  # headroom beyond which it makes no difference
 
 
@@ -54,32 +56,33 @@ class Mixed:
     """A part exchanged and a number changed."""
 
     sought: tuple[int, ...]  # verdicts better than those reached otherwise
-    tried: int  # parts with a value of a number
+    goal: int  # the verdict that they reach
+    tried: int  # parts with a number, each at a value or two
+    total: int  # of those that reach the goal
     best: tuple[PartAndNumber, ...]
 
 
 def pairs_of(shelf: Shelf, goals: Sequence[int]) -> Pairs:
     """The pairs that reach the first of the goals that any reaches."""
-    first, second = shelf.pairs
-    chosen = _promising(shelf) if len(first) > TRIED else np.arange(len(first))
-    variants = [shelf.variant(*two) for two in zip(first[chosen].tolist(), second[chosen].tolist(), strict=True)]
+    fitting = sum(len(first) for first, _ in shelf.pairs)
+    chosen = _promising(shelf) if fitting > TRIED else shelf.pairs
+    variants = [shelf.variant(*two) for pairs in chosen for two in zip(*map(np.ndarray.tolist, pairs), strict=True)]
     seen = shelf.look(variants)
     goal, found = reaching(seen, goals)
     ordered = [variants[place] for place in in_order(shelf.bench, seen, variants, found)]
     kits = (frozenset((family, part.id) for family, part in variant.parts.items()) for variant in ordered)
-    return Pairs(
-        tuple(goals), goal, len(first), len(variants), len(ordered), told_of(shelf.bench, ordered[:BEST]), frozenset(kits)
-    )
+    best = told_of(shelf.bench, ordered[:BEST])
+    return Pairs(tuple(goals), goal, fitting, len(variants), len(ordered), best, frozenset(kits))
 
 
 # --- what promises most
 
 
 def _short(*changes: FloatArray) -> FloatArray:
-    """By how much all rules together fall short; arrays of headrooms by rule, or of what changes them, are added up."""
+    """By how much all rules together fall short of some room; headrooms by rule, and what changes them, are added up."""
     total: FloatArray = np.zeros(())
     for rooms in zip(*changes, strict=True):
-        total = total - np.minimum(sum(rooms), 0.0)
+        total = total + np.maximum(ROOM - sum(rooms), 0.0)
     return total
 
 
@@ -92,31 +95,42 @@ def _own(bench: Bench) -> FloatArray:
     return _bounded(bench.glance([Variant()], fitting=False).rooms)
 
 
-def _promising(shelf: Shelf) -> IntArray:
-    """Which pairs are tried where there are too many; parts that do not fit in alone are judged as if they did."""
-    (first, second), own = shelf.pairs, _own(shelf.bench)
-    used, rooms = np.zeros(len(shelf.parts), dtype=np.bool_), np.full((len(own), len(shelf.parts)), -FAR)
-    used[first] = used[second] = True
+def _promising(shelf: Shelf) -> list[tuple[IntArray, IntArray]]:
+    """Which pairs are tried where there are too many: of any two families a share at most."""
+    own, rooms = _own(shelf.bench), _rooms_of_all(shelf)
+    first, second, short = map(np.concatenate, zip(*(_of_two(*pairs, own, rooms) for pairs in shelf.pairs), strict=True))
+    best = np.argsort(short, kind="stable")[:TRIED]
+    return [(first[best], second[best])]
+
+
+def _rooms_of_all(shelf: Shelf) -> FloatArray:
+    """The headrooms with each part of the shelf; those that fit in only with another are judged as if they did alone."""
+    used, rooms = np.zeros(len(shelf.parts), dtype=np.bool_), np.full((len(shelf.bench.ruled), len(shelf.parts)), -FAR)
+    for first, second in shelf.pairs:
+        used[first] = used[second] = True
     used[shelf.alone] = False
     rest = np.flatnonzero(used)
     rooms[:, shelf.alone] = _bounded(shelf.seen.rooms)
     rooms[:, rest] = _bounded(shelf.bench.glance([shelf.variant(place) for place in rest.tolist()], fitting=False).rooms)
-    wide = np.zeros(len(shelf.parts), dtype=np.bool_)
-    wide[_leading(shelf.parts, own, rooms)] = True
-    near = np.flatnonzero(wide[first] & wide[second])
+    return rooms
+
+
+def _of_two(first: IntArray, second: IntArray, own: FloatArray, rooms: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
+    """Of the pairs of two families those that would be least short, and by how much."""
+    near = np.flatnonzero(_leads(first, own, rooms)[first] & _leads(second, own, rooms)[second])
     short = _short(rooms[:, first[near]], rooms[:, second[near]] - own)
-    return near[np.argsort(short, kind="stable")[:TRIED]]
+    best = np.argsort(short, kind="stable")[: TRIED // SHARES]
+    return first[near[best]], second[near[best]], short[best]
 
 
-def _leading(parts: Sequence[Part], own: FloatArray, rooms: FloatArray) -> IntArray:
-    """Of each family the parts that alone leave least to mend, in all and of each rule that speaks."""
-    families = np.array([part.family for part in parts])
-    keys = np.stack([_short(rooms), *-rooms[own[:, 0] < 0.0]])
-    found = []
-    for family in dict.fromkeys(families.tolist()):
-        some = np.flatnonzero(families == family)
-        found += [some[np.argsort(key[some], kind="stable")[:EACH]] for key in keys]
-    return np.unique(np.concatenate(found)) if found else np.zeros(0, dtype=np.intp)
+def _leads(places: IntArray, own: FloatArray, rooms: FloatArray) -> BoolArray:
+    """Which of all parts are among those that leave least to mend of some, in all or of a rule that speaks."""
+    there, leads = np.zeros((2, rooms.shape[1]), dtype=np.bool_)
+    there[places] = True
+    some = np.flatnonzero(there)
+    for key in (_short(rooms[:, some]), *-rooms[own[:, 0] < 0.0][:, some]):
+        leads[some[np.argsort(key, kind="stable")[:EACH]]] = True
+    return leads
 
 
 # --- a part and a number
@@ -130,29 +144,35 @@ class _Mix:
     number: Number
     value: float
 
+    @property
+    def which(self) -> tuple[str, str, str]:
+        """The part and the number."""
+        return self.part.family, self.part.id, self.number.name
+
 
 def mixed_of(shelf: Shelf, scans: Sequence[Scan], goals: Sequence[int]) -> Mixed:
     """Parts with which some value of a number reaches one of the goals: settings first, then as kits are ranked."""
     mixes = _mixes(shelf, scans)
     variants = [_with_both(_bench_for(shelf.bench, mix), mix.part, mix.number, mix.value) for mix in mixes]
     seen = shelf.look(variants)
-    _, found = reaching(seen, goals)
+    goal, found = reaching(seen, goals)
     ordered = sorted((mixes[row] for row in in_order(shelf.bench, seen, variants, found)), key=lambda mix: not mix.number.fitter)
-    distinct = {(mix.part.family, mix.part.id, mix.number.name): mix for mix in reversed(ordered)}
-    return Mixed(tuple(goals), len(mixes), tuple(_intervals(shelf.bench, list(reversed(distinct.values()))[:BEST], goals)))
+    distinct = {mix.which: mix for mix in reversed(ordered)}
+    best = _intervals(shelf.bench, list(reversed(distinct.values()))[:BEST], goal)
+    return Mixed(tuple(goals), goal, len({mix.which for mix in mixes}), len(distinct), tuple(best))
 
 
 def _mixes(shelf: Shelf, scans: Sequence[Scan]) -> list[_Mix]:
     """Those that promise most of each leading part with each number, a size only of another part, and two values of it."""
     own, rooms = _own(shelf.bench), _bounded(shelf.seen.rooms)
     parts = [shelf.parts[place] for place in shelf.alone.tolist()]
-    leading = _leading(parts, own, rooms)
+    families = np.array([part.family for part in parts])
+    each = [_leads(np.flatnonzero(families == family), own, rooms) for family in dict.fromkeys(families.tolist())]
+    leading = np.flatnonzero(np.any(each, axis=0)).tolist()
     found: list[tuple[float, int, Number, float]] = []
     for scan in scans:
         number, values = scan.number, scan.number.grid(scan.span, GRID)
-        some = np.array(
-            [place for place in leading.tolist() if number.fitter or parts[place].family != number.family], dtype=np.intp
-        )
+        some = np.array([place for place in leading if number.fitter or parts[place].family != number.family], dtype=np.intp)
         along = _bounded(scan.rooms[:, np.searchsorted(scan.at, values)]) - own
         short = _short(rooms[:, some, None], along[:, None, :])
         best = np.argsort(short, axis=1, kind="stable")[:, :VALUES]
@@ -176,13 +196,13 @@ def _with_both(bench: Bench, part: Part, number: Number, value: float) -> Varian
     return Variant({part.family: part, **changed.parts}, changed.setting)
 
 
-def _intervals(bench: Bench, mixes: Sequence[_Mix], goals: Sequence[int]) -> Iterator[PartAndNumber]:
+def _intervals(bench: Bench, mixes: Sequence[_Mix], goal: int) -> Iterator[PartAndNumber]:
     """The interval of each number in the kit with the part, sought as if it were one of the kit itself."""
     sought = [(mix, one) for mix in mixes if (one := _as_own(_with(bench, mix.part), mix))]
     found = {change.number.name: change for change in changes_of(bench, [one for _, one in sought]).found}
     for mix, (number, _) in sought:
         change = found.get(number.name)
-        if change and change.goal in goals:
+        if change and change.goal <= goal:
             yield PartAndNumber(mix.part, bench.parts[mix.part.family], replace(change, number=mix.number))
 
 
@@ -197,5 +217,5 @@ def _as_own(mended: Bench, mix: _Mix) -> tuple[Number, Span] | None:
     def apply(_: Bench, value: float) -> Variant:
         return _with_both(mended, mix.part, number, value)
 
-    name = f"{mix.part.family} {mix.part.id} {number.name}"
+    name = " ".join(mix.which)
     return replace(number, name=name, present=lambda _: present, note=lambda _: note, apply=apply), span

@@ -69,7 +69,7 @@ def _swap_items(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterat
         return
     none_passes = "" if swaps.goal == PASS else "with none of them does it pass; "
     families = " or ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
-    yield Item(f"{looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}")
+    yield Item(f"{looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_which(swaps.best, swaps.total)}")
     yield from (swap_item(swap, rules) for swap in swaps.best)
     if swaps.others:
         told = ", ".join(f"{words.family_word(part.family)} {part.id}" for part in swaps.others)
@@ -80,8 +80,9 @@ def _nor_caution(verdict: int) -> str:
     return "" if verdict == CAUTION else ", or is it no longer rejected"
 
 
-def _how_many(swaps: Swaps) -> str:
-    return ":" if len(swaps.best) == swaps.total else f". The best {len(swaps.best)}:"
+def _which(best: Sequence[object], total: int) -> str:
+    """Whether all are told, or only the best."""
+    return ":" if len(best) == total else f". The best {len(best)}:"
 
 
 # --- one number
@@ -120,14 +121,27 @@ def _pair_items(pairs: Pairs, rules: Mapping[str, Rule]) -> Iterator[Item]:
     if not pairs.fitting:
         yield Item("No two other parts that the job lets in fit in together.")
         return
-    tried = "each was tried" if pairs.tried == pairs.fitting else f"the {words.count(pairs.tried)} that promise most were tried"
+    tried = "each was tried" if pairs.tried == pairs.fitting else f"the {words.count(pairs.tried)} likeliest were tried"
     looked = f"Of {words.counted(pairs.fitting, 'pair')} of other parts that fit in together {tried}"
     if not pairs.total:
         yield Item(f"{looked}; {_in_vain(pairs.sought)}.")
         return
-    which = ":" if len(pairs.best) == pairs.total else f". The best {len(pairs.best)}:"
-    yield Item(f"{looked}; with {words.count(pairs.total)} the kit {REACHED[pairs.goal]}{which}")
+    yield Item(f"{looked}; with {words.count(pairs.total)} the kit {REACHED[pairs.goal]}{_which(pairs.best, pairs.total)}")
     yield from (swap_item(swap, rules) for swap in pairs.best)
+
+
+def _mixed_items(mixed: Mixed) -> Iterator[Item]:
+    """The best, or that there is none."""
+    if not mixed.tried:
+        return
+    tried = f"One part exchanged and one number changed, {words.count(mixed.tried)} of these tried at the likeliest values"
+    if not mixed.total:
+        yield Item(f"{tried}; {_in_vain(mixed.sought)}.")
+    elif not mixed.best:
+        yield Item(f"{tried}; with {words.count(mixed.total)} the kit {REACHED[mixed.goal]}, over less than can be written down.")
+    else:
+        yield Item(f"{tried}; with {words.count(mixed.total)} the kit {REACHED[mixed.goal]}{_which(mixed.best, mixed.total)}")
+        yield from map(_mixed_item, mixed.best)
 
 
 def _in_vain(sought: Sequence[int]) -> str:
@@ -135,15 +149,6 @@ def _in_vain(sought: Sequence[int]) -> str:
     if PASS not in sought:
         return "with all of them the kit stays rejected"
     return f"with none of them does the kit pass{', or is it no longer rejected' if CAUTION in sought else ''}"
-
-
-def _mixed_items(mixed: Mixed) -> Iterator[Item]:
-    tried = f"Of one part with one number {words.count(mixed.tried)} values that promise most were tried"
-    if not mixed.best:
-        yield Item(f"{tried}; {_in_vain(mixed.sought)}.")
-        return
-    yield Item(f"{tried}; the kit {REACHED[mixed.best[0].change.goal]} with")
-    yield from map(_mixed_item, mixed.best)
 
 
 def _mixed_item(one: PartAndNumber) -> Item:
