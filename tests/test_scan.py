@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.engine.states import CAUTION, PASS, REJECT
-from fitcheck.reasons.numbers import Number
 from fitcheck.reasons.intervals import Ends, ends_of, tried_again
+from fitcheck.reasons.numbers import Number
 from fitcheck.reasons.scan import FINE, GRID, scanned
 
 Interval = tuple[float, float]
