@@ -14,6 +14,7 @@ from typing import Any
 import oracle
 import tomli
 import tomli_w
+from oracle_verdict import Judgement
 from random_catalogs import random_case
 
 from fitcheck.catalog.parts import Part
@@ -151,15 +152,22 @@ def held(change: Change) -> list[Decimal]:
 
 def by_oracle(bench: Bench, parts: Mapping[str, Part]) -> int:
     """The verdict on the kit with those parts, kit by kit in plain floats."""
+    judgement = oracle_on(bench, parts)
+    return VERDICT_WORDS.index(judgement.verdict) if judgement else REJECT
+
+
+def oracle_on(bench: Bench, parts: Mapping[str, Part]) -> Judgement | None:
+    """What the oracle says of the kit with those parts; None where it is not legal."""
     kit = {**bench.parts, **parts}
     if oracle.legal(bench.train, kit, bench.profile.fits):
-        return REJECT
+        return None
     linkage = bench.catalog.part("linkage", bench.application.values.get("linkage", ""))
     margins = oracle.margins_of(bench.profile.rules, bench.train, bench.application.id)
     values = {family: part.values for family, part in kit.items()}
     old = linkage.values if linkage else None
     metrics = oracle.evaluate(bench.train, values, old, bench.profile.assumptions, margins, bench.job.supplied)
-    return VERDICT_WORDS.index(oracle.judge(metrics, bench.profile.rules, bench.train, bench.application.id).verdict)
+    judgement: Judgement = oracle.judge(metrics, bench.profile.rules, bench.train, bench.application.id)
+    return judgement
 
 
 def random_benches(seeds: range) -> Iterator[Bench]:
