@@ -42,6 +42,7 @@ PULL = "fire-pump+helper-60+vell-18+inch-to-metric+violet+base-puller-22+pump-15
 SOFT = "hay-lorry+lever-62+vell-21+metric-copper+clear+crest-22+lorry-17+roller-42+crane+lorry-250-woven"
 
 OLD = "post-van+short-53+vell-18+inch-to-metric-old+clear+crest-22+van-17+roller-35+lark+van-200"
+BUSTARD = "snow-plough+lever-62+steep-22+metric-copper+violet+base-22+heavy-19+dome-48+bustard+heavy-280-woven"
 ILLEGAL = RING.replace("+straw+", "+moss+")
 
 Raw = dict[str, dict[str, dict[str, Any]]]  # a catalog as it is written: family, id, entry

@@ -39,6 +39,10 @@ from fitcheck.reasons.scan import GRID, scanned
 from fitcheck.reasons.shelf import Shelf
 
 
+# A kit of which one part mends a rule and breaks but one other, which rejects; another breaks more, but none that rejects.
+STUB = "hay-lorry+worn-lever+vell-16+inch-to-metric+clear+stub-slave-24+lorry-15+roller-42+crane+lorry-250-woven"
+
+
 def told(bench: Bench, swaps: bool = True) -> tuple[ByRule, ...]:
     scans = [scan for scan, _ in scanned(bench, list(numbers_on(bench).values()), (PASS,))]
     return by_rule(bench, scans, Shelf(bench) if swaps else None)
@@ -68,6 +72,7 @@ def test_the_least_change_of_a_number_mends_its_rule_and_a_step_less_does_not(ki
     bench, found = bench_of(kit), 0
     before = speaking(itself(bench))
     for one in told(bench):
+        assert (one.least is None) == (not one.numbers)
         if one.least is None:
             continue
         found += 1
@@ -94,7 +99,7 @@ def itself(bench: Bench) -> KitTable:
     return table
 
 
-@pytest.mark.parametrize("kit", [PLOUGH, OLD, TRACTOR])
+@pytest.mark.parametrize("kit", [PLOUGH, TRACTOR, STUB])
 def test_the_part_told_mends_its_rule_and_no_other_harms_less(kit: str) -> None:
     """Each other part put into the kit, and the kit judged alone."""
     bench = bench_of(kit)

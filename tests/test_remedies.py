@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from mending import (
+    BUSTARD,
     COLD,
     HAY,
     HEAVY,
@@ -288,7 +289,7 @@ def test_what_stays_in_the_vehicle_is_only_set() -> None:
 
 def test_the_lines_are_as_agreed() -> None:
     told = []
-    for kit in (PLOUGH, HEAVY, WINCH, TRACTOR, OLD, ILLEGAL):
+    for kit in (PLOUGH, HEAVY, WINCH, TRACTOR, OLD, BUSTARD, ILLEGAL):
         told += [kit, *remedy_lines(remedies_of(bench_of(kit)), inputs().profile), ""]
     assert "\n".join(told) == (GOLDEN / "remedies.txt").read_text(encoding="utf-8")
 

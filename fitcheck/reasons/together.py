@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.variants import Bench, Variant
@@ -21,9 +23,9 @@ from fitcheck.reasons.shelf import BoolArray, IntArray, Shelf
 from fitcheck.reasons.swaps import Swap, in_order, reaching, told_of
 
 BEST = 3  # of either kind told in full
-TRIED, MIXED = 1000, 500  # of either kind, at most
+TRIED, MIXED = 1000, 800  # pairs, and parts with a value of a number, at most
 EACH = 8  # parts of a family that are best for one rule, where not all are looked at
-VALUES = 2  # of a number that are tried with a part
+VALUES = 4  # of a number that are tried with a part
 SHARES = 8  # pairs of two families are at most this part of all
 ROOM = 0.5  # headroom that is hoped for: what is added up is not exact
 FAR = 20.0  # headroom beyond which it makes no difference
@@ -57,7 +59,7 @@ class Mixed:
 
     sought: tuple[int, ...]  # verdicts better than those reached otherwise
     goal: int  # the verdict that they reach
-    tried: int  # parts with a number, each at a value or two
+    tried: int  # parts with a number, each at some values
     total: int  # of those that reach the goal
     best: tuple[PartAndNumber, ...]
 
@@ -78,12 +80,20 @@ def pairs_of(shelf: Shelf, goals: Sequence[int]) -> Pairs:
 # --- what promises most
 
 
-def _short(*changes: FloatArray) -> FloatArray:
-    """By how much all rules together fall short of some room; headrooms by rule, and what changes them, are added up."""
-    total: FloatArray = np.zeros(())
+def _short(*changes: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """By how much all rules together fall short of some room, and of their bounds; headrooms by rule are added up."""
+    roomy: FloatArray = np.zeros(())
+    bare: FloatArray = np.zeros(())
     for rooms in zip(*changes, strict=True):
-        total = total + np.maximum(ROOM - sum(rooms), 0.0)
-    return total
+        left = sum(rooms)
+        roomy, bare = roomy + np.maximum(ROOM - left, 0.0), bare + np.maximum(-left, 0.0)
+    return roomy, bare
+
+
+def _by_turns(roomy: FloatArray, bare: FloatArray) -> IntArray:
+    """In which order to try them, along the last axis: the first by either shortfall in turn, since neither is exact."""
+    orders = np.lexsort((bare, roomy), axis=-1), np.lexsort((roomy, bare), axis=-1)
+    return np.argsort(np.minimum(*(np.argsort(order, axis=-1) for order in orders)), axis=-1, kind="stable")
 
 
 def _bounded(rooms: FloatArray) -> FloatArray:
@@ -98,8 +108,9 @@ def _own(bench: Bench) -> FloatArray:
 def _promising(shelf: Shelf) -> list[tuple[IntArray, IntArray]]:
     """Which pairs are tried where there are too many: of any two families a share at most."""
     own, rooms = _own(shelf.bench), _rooms_of_all(shelf)
-    first, second, short = map(np.concatenate, zip(*(_of_two(*pairs, own, rooms) for pairs in shelf.pairs), strict=True))
-    best = np.argsort(short, kind="stable")[:TRIED]
+    found = zip(*(_of_two(*pairs, own, rooms) for pairs in shelf.pairs), strict=True)
+    first, second, roomy, bare = map(np.concatenate, found)
+    best = _by_turns(roomy, bare)[:TRIED]
     return [(first[best], second[best])]
 
 
@@ -115,12 +126,12 @@ def _rooms_of_all(shelf: Shelf) -> FloatArray:
     return rooms
 
 
-def _of_two(first: IntArray, second: IntArray, own: FloatArray, rooms: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
+def _of_two(first: IntArray, second: IntArray, own: FloatArray, rooms: FloatArray) -> Iterator[npt.NDArray[Any]]:
     """Of the pairs of two families those that would be least short, and by how much."""
     near = np.flatnonzero(_leads(first, own, rooms)[first] & _leads(second, own, rooms)[second])
     short = _short(rooms[:, first[near]], rooms[:, second[near]] - own)
-    best = np.argsort(short, kind="stable")[: TRIED // SHARES]
-    return first[near[best]], second[near[best]], short[best]
+    best = _by_turns(*short)[: TRIED // SHARES]
+    return (each[best] for each in (first[near], second[near], *short))
 
 
 def _leads(places: IntArray, own: FloatArray, rooms: FloatArray) -> BoolArray:
@@ -128,8 +139,9 @@ def _leads(places: IntArray, own: FloatArray, rooms: FloatArray) -> BoolArray:
     there, leads = np.zeros((2, rooms.shape[1]), dtype=np.bool_)
     there[places] = True
     some = np.flatnonzero(there)
-    for key in (_short(rooms[:, some]), *-rooms[own[:, 0] < 0.0][:, some]):
-        leads[some[np.argsort(key, kind="stable")[:EACH]]] = True
+    leads[some[_by_turns(*_short(rooms[:, some]))[: 2 * EACH]]] = True
+    for room in rooms[own[:, 0] < 0.0][:, some]:
+        leads[some[np.argsort(-room, kind="stable")[:EACH]]] = True
     return leads
 
 
@@ -163,22 +175,24 @@ def mixed_of(shelf: Shelf, scans: Sequence[Scan], goals: Sequence[int]) -> Mixed
 
 
 def _mixes(shelf: Shelf, scans: Sequence[Scan]) -> list[_Mix]:
-    """Those that promise most of each leading part with each number, a size only of another part, and two values of it."""
+    """Those that promise most of each leading part with each number, a size only of another part, and some values of it."""
     own, rooms = _own(shelf.bench), _bounded(shelf.seen.rooms)
     parts = [shelf.parts[place] for place in shelf.alone.tolist()]
     families = np.array([part.family for part in parts])
     each = [_leads(np.flatnonzero(families == family), own, rooms) for family in dict.fromkeys(families.tolist())]
-    leading = np.flatnonzero(np.any(each, axis=0)).tolist()
-    found: list[tuple[float, int, Number, float]] = []
+    leading = np.flatnonzero(np.any(each, axis=0))
+    found: list[_Mix] = []
+    short: list[FloatArray] = []
     for scan in scans:
         number, values = scan.number, scan.number.grid(scan.span, GRID)
-        some = np.array([place for place in leading if number.fitter or parts[place].family != number.family], dtype=np.intp)
+        some = leading if number.fitter else leading[families[leading] != number.family]
         along = _bounded(scan.rooms[:, np.searchsorted(scan.at, values)]) - own
-        short = _short(rooms[:, some, None], along[:, None, :])
-        best = np.argsort(short, axis=1, kind="stable")[:, :VALUES]
-        rows = zip(some.tolist(), best.tolist(), np.take_along_axis(short, best, 1).tolist(), strict=True)
-        found += [(left, place, number, float(values[at])) for place, *two in rows for at, left in zip(*two, strict=True)]
-    return [_Mix(parts[place], number, value) for _, place, number, value in sorted(found, key=lambda one: one[0])[:MIXED]]
+        both = _short(rooms[:, some, None], along[:, None, :])
+        best = _by_turns(*both)[:, :VALUES]
+        found += [_Mix(parts[place], number, float(values[at])) for place, row in zip(some, best, strict=True) for at in row]
+        short.append(np.stack([np.take_along_axis(each, best, axis=1).ravel() for each in both]))
+    order: list[int] = _by_turns(*np.concatenate(short, axis=1)).tolist() if short else []
+    return [found[at] for at in order[:MIXED]]
 
 
 def _bench_for(bench: Bench, mix: _Mix) -> Bench:
