@@ -17,7 +17,13 @@ MOST_LIMITS = 2
 
 def change_item(change: Change) -> Item:
     """The change, and under it what limits it and where it is best."""
-    return Item(f"{change_text(change)}{now_text(change.number, change.present, _ends(change))}", items([details(change)]))
+    return Item(from_now(change), items([details(change)]))
+
+
+def from_now(change: Change) -> str:
+    """The change, and what the number is now."""
+    ends = (end for end in (change.ends.low, change.ends.high) if end is not None)
+    return f"{change_text(change)}{now_text(change.number, change.present, ends)}"
 
 
 def details(change: Change) -> str:
@@ -65,10 +71,6 @@ def now_text(number: Number, present: float, ends: Iterable[Decimal]) -> str:
     texts = (_short(value, digits) for digits in range(max(0, number.decimals), 9))
     text = next((text for text in texts if float(text) not in floats), _short(value, 9))
     return f" (now {text}{f' {number.unit}' if number.unit else ''})"
-
-
-def _ends(change: Change) -> Iterator[Decimal]:
-    return (end for end in (change.ends.low, change.ends.high) if end is not None)
 
 
 def _short(value: float, digits: int) -> str:

@@ -14,7 +14,7 @@ from fitcheck.reasons.swaps import Swaps
 from fitcheck.reasons.together import Mixed, Pairs, PartAndNumber
 from fitcheck.report import words
 from fitcheck.report.exchange import exchange_text, swap_item, swap_text
-from fitcheck.report.interval import change_item, change_text, details, now_text, phrase
+from fitcheck.report.interval import change_item, details, from_now, now_text, phrase
 from fitcheck.report.outline import Item, indented, items
 
 REACHED = {PASS: "passes", CAUTION: "is at least no longer rejected"}
@@ -152,7 +152,7 @@ def _in_vain(sought: Sequence[int]) -> str:
 
 
 def _mixed_item(one: PartAndNumber) -> Item:
-    return Item(f"{exchange_text(one.part, one.instead)}, and {change_text(one.change)}", items([details(one.change)]))
+    return Item(f"{exchange_text(one.part, one.instead)}, and {from_now(one.change)}", items([details(one.change)]))
 
 
 # --- one rule at a time
