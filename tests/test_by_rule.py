@@ -89,6 +89,7 @@ def test_the_least_change_of_a_number_mends_its_rule_and_a_step_less_does_not(ki
         assert names(one.least.new) == there - before
         assert set(one.least.mended) == before - there - {one.reason.rule}
         assert one.reason.rule in speaking(after(nearer(one.least)))
+        assert one.least.value.as_tuple().exponent == -one.least.number.decimals  # as a person would ask for it
     assert found
 
 
