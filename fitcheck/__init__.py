@@ -125,6 +125,9 @@ def explain_kit(job: Job | Path | str, kit: str) -> Standing:
 def mend_kit(job: Job | Path | str, kit: str) -> Remedies:
     """What would mend a kit of a job: each other part, and the interval of each number, with which it would pass.
 
+    Where no part and no setting alone makes it pass, two parts together are in `pairs`, a part with a number in `mixed`. Where
+    no one change does, `by_rule` has for each broken rule the least change of a number, and the part, after which it is kept.
+
     Raises
     ------
     UsageError

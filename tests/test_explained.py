@@ -23,7 +23,9 @@ from fitcheck.inputs import read_job
 from fitcheck.kit_names import find_kit
 from fitcheck.reasons import explained as module
 from fitcheck.reasons.explained import Explained, explained
+from fitcheck.reasons.shelf import Shelf
 from fitcheck.reasons.swaps import swaps_of
+from fitcheck.reasons.together import pairs_of
 from fitcheck.report.chain import Branch
 from fitcheck.report.explained import ExplainedView, HowItStands, explained_views
 from fitcheck.report.html import page
@@ -186,14 +188,16 @@ def test_where_nothing_is_legal_the_missing_part_is_told(jobs: dict[str, Path]) 
     assert "how it stands" not in text
 
 
-def test_no_exchange_of_one_part_mends_the_first_kit_of_a_group(jobs: dict[str, Path]) -> None:
+def test_no_exchange_of_one_part_or_two_mends_the_first_kit_of_a_group(jobs: dict[str, Path]) -> None:
     """As the page says without having looked: such a kit was screened too, and would have come first."""
     for found in (screened(), *map(screening, jobs.values())):
         for one in explained(found).values():
             if one.standing is not None and one.remedies is not None:
                 assert one.remedies.swaps is None
                 kit = find_kit(one.standing.kit, found.catalog, found.job)
-                assert not swaps_of(Bench(found.catalog, found.profile, found.job, *kit)).total
+                shelf = Shelf(Bench(found.catalog, found.profile, found.job, *kit))
+                assert not swaps_of(shelf).total
+                assert not pairs_of(shelf, range(one.remedies.verdict)).total
 
 
 # In the words of the command.

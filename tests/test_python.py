@@ -38,6 +38,9 @@ def test_what_mends_a_kit_is_found() -> None:
     found = fitcheck.mend_kit(JOB, REJECTED)
     assert found.verdict == REJECT
     assert "disc friction" in [change.number.name for change in found.changes.found]
+    assert found.by_rule[0].reason.rule == "torque-factor"
+    assert found.pairs is not None
+    assert (found.pairs.total, found.mixed) == (0, None)
 
 
 def test_an_application_without_a_legal_kit_is_explained() -> None:

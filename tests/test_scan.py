@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.engine.states import CAUTION, PASS, REJECT
+from fitcheck.reasons.intervals import Ends, ends_of, tried_again
 from fitcheck.reasons.numbers import Number
-from fitcheck.reasons.remedies import Ends, ends_of, tried_again
 from fitcheck.reasons.scan import FINE, GRID, scanned
 
 Interval = tuple[float, float]
@@ -36,7 +36,7 @@ def bench(passing: Sequence[Interval], cautioned: Sequence[Interval] = ()) -> An
         room = np.max([np.full(len(at), -10.0), *inside], axis=0)
         mild = np.any([np.zeros(len(at), bool), *((at >= low) & (at <= high) for low, high in cautioned)], axis=0)
         verdict = np.where(room >= 0.0, PASS, np.where(mild, CAUTION, REJECT)).astype(np.uint8)
-        return SimpleNamespace(verdict=verdict, headroom=room)
+        return SimpleNamespace(verdict=verdict, headroom=room, rooms=room[None, :])
 
     return SimpleNamespace(glance=glance)
 
@@ -76,6 +76,12 @@ def test_an_end_of_the_search_is_open_where_it_goes_on_far_beyond_unless_it_is_f
         assert ends == Ends(Decimal("1.40"), high, Decimal("0.01"))
     _, ends = told(bench([(0.03, 0.7)]), made())
     assert ends == Ends(Decimal("0.03"), Decimal("0.70"), Decimal("0.01"))
+
+
+def test_a_written_end_leaves_some_of_the_search_inside() -> None:
+    """Rounded to the usual digits nothing of it would be left."""
+    assert told(bench([(0.01, 0.5046)]), made(decimals=0)) == (PASS, Ends(None, Decimal("0.504"), Decimal("0.001")))
+    assert told(bench([(1.9951, 100.0)]), made(decimals=0)) == (PASS, Ends(Decimal("1.996"), None, Decimal("0.001")))
 
 
 def test_a_value_that_does_next_to_an_end_is_told_as_another_interval() -> None:

@@ -11,13 +11,15 @@ import pytest
 
 from fitcheck.engine.result import KitTable
 from fitcheck.engine.single import one_kit
-from fitcheck.engine.states import REJECT, VALUE
+from fitcheck.engine.states import NOT_GIVEN, REJECT, VALUE
 from fitcheck.engine.variants import Bench, Variant
+from fitcheck.engine.verdict import BREAKS
 from fitcheck.inputs import Inputs, read_job
 from fitcheck.kit_names import find_kit, only_these
 
 DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
 EXTERNAL = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
+KEEPS = "orchard-tractor+stirrup-62+vell-17+inch-braid+violet+strap-22+tractor-fork+dome-38+finch+tractor-200-rigid"
 CONCENTRIC = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
 
 
@@ -94,6 +96,30 @@ def test_covers_side_by_side_are_what_each_is_alone(kit: str) -> None:
         np.testing.assert_array_equal(numbers[here], together.draft.metrics[name][here])
 
 
+@pytest.mark.parametrize("kit", [EXTERNAL, CONCENTRIC, KEEPS])
+def test_a_glance_knows_of_each_rule_whether_it_speaks(kit: str) -> None:
+    """Held against the reasons and states of the same kits told in full."""
+    read = bench(kit)
+    several = [Variant({part.family: part}) for family in read.parts for part in read.catalog.families[family]]
+    glance, together = read.glance(several), read.tried(several)
+    assert np.isnan(glance.rooms[:, ~glance.legal]).all()
+    assert {reason.kind for reasons in together.draft.reasons for reason in reasons} >= {"broken"}
+    for row in np.flatnonzero(glance.legal).tolist():
+        rooms = dict(zip(read.ruled, glance.rooms[:, row].tolist(), strict=True))
+        speaking = {reason.rule: reason.headroom for reason in together.draft.reasons[row] if reason.kind != "not given"}
+        assert {name: room for name, room in rooms.items() if room < BREAKS} == speaking
+        for rule in read.rules:
+            assert np.isnan(rooms[rule.name]) == (together.draft.states[rule.metric][row] == NOT_GIVEN)
+
+
+def test_what_is_not_legal_can_be_judged_as_if_it_were() -> None:
+    kit = bench(EXTERNAL)
+    wrong = Variant({"disc": kit.parts["disc"].having("spline", "2x2x2")})
+    glance = kit.glance([wrong, Variant()], fitting=False)
+    assert glance.legal.tolist() == [False, True]
+    np.testing.assert_array_equal(glance.rooms[:, 0], glance.rooms[:, 1])
+
+
 def test_a_setting_is_kept_whatever_the_target_is() -> None:
     kit = bench(EXTERNAL)
     draft = kit.tried([Variant(setting=0.02), Variant()]).draft
@@ -111,6 +137,17 @@ def test_what_does_not_meet_is_told_and_never_evaluated() -> None:
     assert trials.unmet[1] == ()
     assert trials.verdict[0] == REJECT
     assert not any(states[0] == VALUE for states in trials.draft.states.values())
+
+
+def test_every_part_that_stays_in_the_vehicle_is_held_against_it() -> None:
+    """The tractor keeps pedal and fork: one fit of two families."""
+    kit = bench(KEEPS)
+    assert set(kit.application.values["fitted"]) == {"pedal", "fork"}
+    for family in kit.application.values["fitted"]:
+        others = [part for part in kit.catalog.families[family] if part.id != kit.parts[family].id]
+        trials = kit.tried([Variant({family: part}) for part in others])
+        assert not trials.legal.any()
+        assert all("fitted" in unmet for unmet in trials.unmet)
 
 
 def test_a_number_of_a_part_is_found_and_changed_by_its_dotted_key() -> None:

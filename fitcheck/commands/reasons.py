@@ -32,7 +32,7 @@ KIT = "my-car+long+valley-19+braided+amber+slim+light+soft"
 @click.argument("kit", metavar="KIT | APPLICATION")
 @click.argument("metric", required=False)
 def reasons(job: Path, kit: str, metric: str | None) -> int:
-    """How the verdict on KIT of JOB came about, down to the lines of the catalog, and what single change would mend it.
+    """How the verdict on KIT of JOB came about, down to the lines of the catalog, and what change, or what two, would mend it.
 
     KIT is the name that stands in kits.csv. With a METRIC, the whole tree of that figure: it is named as in kits.csv without
     its unit, or as a tree names it. With an APPLICATION in place of a kit: why it has none that passes, and what is missing.

@@ -17,9 +17,9 @@ from fitcheck.engine.listing import Draft, drafted, plain_tiles
 from fitcheck.engine.ranking import LONGEST, TRAIN_WORDS, IntArray, Rows
 from fitcheck.engine.states import ABSENT, REJECT, VALUE
 from fitcheck.engine.trains import may_fail
-from fitcheck.engine.verdict import applicable, judge
+from fitcheck.engine.verdict import applicable, headrooms, judge
 from fitcheck.job import Job
-from fitcheck.profile import Profile
+from fitcheck.profile import Profile, Rule
 
 BoolArray = npt.NDArray[np.bool_]
 FloatArray = npt.NDArray[np.float64]
@@ -54,6 +54,9 @@ class Glance:
     legal: BoolArray
     verdict: npt.NDArray[np.uint8]
     headroom: FloatArray
+    rooms: (
+        FloatArray  # a row of headrooms for each of the bench's `ruled`: infinite if it says nothing, not-a-number if not known
+    )
     metrics: dict[str, FloatArray]  # of no meaning where the state is not VALUE
     states: dict[str, npt.NDArray[np.uint8]]
 
@@ -83,51 +86,65 @@ class Bench:
         ((tile, _),) = plain_tiles(context, rows)
         return evaluate(context, tile)
 
+    @cached_property
+    def rules(self) -> tuple[Rule, ...]:
+        """The rules that hold for the kit."""
+        return applicable(self.profile, self.application.id, self.train)
+
+    @cached_property
+    def ruled(self) -> tuple[str, ...]:
+        """Whatever may speak against a kit: the rules, and the figures without a rule that must be computed all the same."""
+        return (*(rule.name for rule in self.rules), *sorted(may_fail() - {rule.metric for rule in self.rules}))
+
     def tried(self, variants: Sequence[Variant]) -> Trials:
         """Each variant with all that is known of it."""
-        legal, unmet = self._held_against_fits(variants)
+        legal, missed = self._held_against_fits(variants)
+        unmet = [tuple(name for name, where in missed.items() if where[row]) for row in range(len(variants))]
         draft = Draft(len(variants))
         draft.verdict[:], draft.headroom[:] = REJECT, -np.inf
         for context, rows, places, held in self._parted(variants, legal):
             draft.place(drafted(context, rows, held=held, abreast=True), places)
-        return Trials(legal, unmet, draft)
+        return Trials(legal, tuple(unmet), draft)
 
     def verdicts(self, variants: Sequence[Variant]) -> npt.NDArray[np.uint8]:
         """Their verdicts alone, sooner than all that `tried` finds out; what is not legal is rejected."""
         return self.glance(variants).verdict
 
-    def glance(self, variants: Sequence[Variant], metrics: Collection[str] = ()) -> Glance:
-        """Verdict, headroom and some metrics of each, sooner than all that `tried` finds out; what is not legal is rejected."""
-        legal, _ = self._held_against_fits(variants)
-        seen = Glance(legal, np.full(len(variants), REJECT, dtype=np.uint8), np.full(len(variants), -np.inf), {}, {})
+    def glance(self, variants: Sequence[Variant], metrics: Collection[str] = (), fitting: bool = True) -> Glance:
+        """Verdict, headrooms and some metrics of each, sooner than all that `tried` finds out; what is not legal is rejected.
+
+        Without `fitting` what is not legal is judged as if it were.
+        """
+        legal, size = self._held_against_fits(variants)[0], len(variants)
+        unknown = np.full((len(self.ruled), size), np.nan)
+        seen = Glance(legal, np.full(size, REJECT, dtype=np.uint8), np.full(size, -np.inf), unknown, {}, {})
         for metric in metrics:
-            seen.metrics[metric] = np.full(len(variants), np.nan)
-            seen.states[metric] = np.full(len(variants), ABSENT, dtype=np.uint8)
-        for context, rows, places, held in self._parted(variants, legal):
+            seen.metrics[metric] = np.full(size, np.nan)
+            seen.states[metric] = np.full(size, ABSENT, dtype=np.uint8)
+        for context, rows, places, held in self._parted(variants, legal if fitting else np.ones_like(legal)):
             for tile, some in plain_tiles(context, rows, abreast=True):
                 self._look(context, tile, {name: numbers[some] for name, numbers in held.items()}, seen, places[some])
         return seen
 
     def _look(self, context: Context, tile: Tile, held: Mapping[str, FloatArray], seen: Glance, places: IntArray) -> None:
-        rules = applicable(self.profile, self.application.id, tile.train)
-        values = evaluate(context, tile, {rule.metric for rule in rules} | may_fail() | seen.metrics.keys(), held)
-        judgement = judge(values, rules, tile.shape)
+        values = evaluate(context, tile, {rule.metric for rule in self.rules} | may_fail() | seen.metrics.keys(), held)
+        judgement = judge(values, self.rules, tile.shape)
         seen.verdict[places], seen.headroom[places] = judgement.verdict, judgement.headroom
+        seen.rooms[:, places] = headrooms(values, self.rules, self.ruled, len(places))
         for metric in seen.metrics.keys() & set(values.names):
             state = values.state(metric)
             seen.metrics[metric][places] = values.number(metric)
             seen.states[metric][places] = VALUE if state is None else state
 
-    def _held_against_fits(self, variants: Sequence[Variant]) -> tuple[BoolArray, tuple[tuple[str, ...], ...]]:
+    def _held_against_fits(self, variants: Sequence[Variant]) -> tuple[BoolArray, dict[str, BoolArray]]:
+        """Which variants are legal, and by fit which do not meet it; a fit may be asked of several families."""
         catalog, places = self._catalog(variants)
-        broken = {
-            fit.fit.name: ~np.broadcast_to(fit.holds(places), len(variants))
-            for fit in interfaces(catalog, self.profile)
-            if set(fit.families) <= set(TRAINS[self.train])
-        }
-        illegal = reduce(np.logical_or, broken.values(), np.zeros(len(variants), dtype=np.bool_))
-        unmet = [tuple(name for name, where in broken.items() if where[row]) for row in range(len(variants))]
-        return ~illegal, tuple(unmet)
+        missed: dict[str, BoolArray] = {}
+        for fit in interfaces(catalog, self.profile):
+            if set(fit.families) <= set(TRAINS[self.train]):
+                here = ~np.broadcast_to(fit.holds(places), len(variants))
+                missed[fit.fit.name] = missed.get(fit.fit.name, False) | here
+        return ~reduce(np.logical_or, missed.values(), np.zeros(len(variants), dtype=np.bool_)), missed
 
     def _parted(
         self, variants: Sequence[Variant], legal: BoolArray

@@ -144,6 +144,22 @@ def headroom_of(rule: Rule, number: FloatArray) -> FloatArray:
     return left
 
 
+def headrooms(values: Values, rules: Sequence[Rule], names: Sequence[str], kits: int) -> FloatArray:
+    """Headroom by name, of a rule or of a value that must be computed, for kits on one axis.
+
+    Infinite where nothing is said, not-a-number where a rule lacks its figure.
+    """
+    found = dict(zip(names, np.full((len(names), kits), np.inf), strict=True))
+    for mark in marks(values, rules, NOBODY, 1):
+        said = np.where(np.isnan(mark.headroom), -np.inf, mark.headroom)
+        found[mark.name] = np.minimum(found.get(mark.name, np.inf), said)
+    for rule in rules:
+        lacking = _where(values, rule.metric, NOT_GIVEN, 1) if rule.metric in values.names else None
+        if lacking is not None:
+            found[rule.name] = np.where(lacking, np.nan, found[rule.name])
+    return np.stack([np.broadcast_to(found[name], kits) for name in names])
+
+
 def _where(values: Values, name: str, wanted: int, ndim: int) -> BoolArray | None:
     """Where a metric has that state; None where it never has."""
     state = values.state(name)

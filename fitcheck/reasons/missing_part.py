@@ -19,8 +19,8 @@ from fitcheck.engine.states import PASS
 from fitcheck.engine.variants import Bench, Variant
 from fitcheck.profile import Profile
 from fitcheck.reasons.demands import Demand, Kit, demands, inner_families, meeting
+from fitcheck.reasons.intervals import Change, Changes, changes_of, value_of
 from fitcheck.reasons.numbers import Number, numbers_on, staying
-from fitcheck.reasons.remedies import Change, Changes, changes_of, value_of
 
 COVERS, BLOCKS, KITS = 16, 6, 4  # covers looked at, blocks of each, kits of each block: enough to find a good one among many
 SEED = 7

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fitcheck.engine.variants import Bench, Variant
+from fitcheck.quantities import from_unit
 from fitcheck.reasons.changing import (
     Span,
     clamp,
@@ -65,6 +66,11 @@ class Number:
     firm: bool = False  # whether it can go no further than it is sought
     note: Callable[[Bench], str] = _no_note
     inches: bool = False  # whether it is sold by the sixteenth of an inch as well: common practice, no source
+
+    @property
+    def step(self) -> float:
+        """A step of the last digit that a person would ask for [SI]."""
+        return from_unit(10.0**-self.decimals, self.unit)
 
     def grid(self, span: Span, points: int) -> np.ndarray[Any, np.dtype[np.float64]]:
         """So many values from one end to the other."""

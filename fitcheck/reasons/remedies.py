@@ -1,66 +1,19 @@
-"""What single change would mend a kit: another part, or one number within an interval whose printed ends were tried again."""
+"""What would mend a kit: one change of a part or a number, two together, and rule by rule what each alone would take."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
-from fractions import Fraction
 
-import numpy as np
-
-from fitcheck.engine.states import CAUTION, PASS, REJECT
-from fitcheck.engine.variants import Bench, Trials, Variant
-from fitcheck.engine.verdict import TIE
-from fitcheck.quantities import parse, to_unit
-from fitcheck.reasons.changing import Span
-from fitcheck.reasons.numbers import Number, numbers_on, staying
-from fitcheck.reasons.scan import FINE, FloatArray, Scan, look, nearer, scanned
+from fitcheck.engine.states import CAUTION, PASS
+from fitcheck.engine.variants import Bench
+from fitcheck.reasons.by_rule import ByRule, by_rule, held_fast
+from fitcheck.reasons.intervals import NO_CHANGES, Change, Changes, changes_along
+from fitcheck.reasons.numbers import numbers_on
+from fitcheck.reasons.scan import scanned
+from fitcheck.reasons.shelf import Shelf
 from fitcheck.reasons.swaps import Swaps, swaps_of
-
-CHECKED = 101  # values inside a printed interval, both ends among them, that are tried once more
-MORE = 4  # digits that may be added where an interval is too narrow for the usual ones
-ROOMY = 3  # steps of the last digit that an interval should hold
-AGAIN = 4  # times that an interval is mended where a value inside it fails
-
-
-@dataclass(frozen=True)
-class Ends:
-    """An interval as it is printed, in the number's unit; None where it goes on to the end of the search."""
-
-    low: Decimal | None
-    high: Decimal | None
-    step: Decimal  # of the last digit
-
-
-@dataclass(frozen=True)
-class Change:
-    """The values of one number with which the kit would reach the goal, all else as it is."""
-
-    number: Number
-    present: float  # SI; not-a-number where the kit has none yet
-    goal: int  # PASS, or CAUTION where none passes
-    ends: Ends
-    others: int  # further intervals, away from the present value
-    below: tuple[str, ...]  # rules, or fits, that speak just below the interval
-    above: tuple[str, ...]
-    best: Decimal | None  # the nearest value of most headroom, in the number's unit; of a caution the nearest value
-    headroom: float  # there
-    cautions: tuple[str, ...]  # rules that still speak there
-    shims: str  # to fit there, in mm; blank where there are none
-    note: str
-    inches: tuple[str, ...]  # sizes inside that bores are sold by
-
-
-@dataclass(frozen=True)
-class Changes:
-    """What each number of a kit can do for it alone."""
-
-    found: tuple[Change, ...]
-    idle: tuple[Number, ...]  # no value that was tried reaches the goal
-    narrow: tuple[Number, ...]  # some values do, but over less than can be written
-    staying: tuple[str, ...]  # families whose part stays in the vehicle, so that no size of it was sought
+from fitcheck.reasons.together import Mixed, Pairs, mixed_of, pairs_of
 
 
 @dataclass(frozen=True)
@@ -73,176 +26,42 @@ class Remedies:
     legal: bool
     swaps: Swaps | None  # None where they were not sought
     changes: Changes
+    by_rule: tuple[ByRule, ...]  # empty where one change makes the kit pass
+    pairs: Pairs | None  # None where they were not sought, since one part or setting does it
+    mixed: Mixed | None  # None where they were not sought, since one change or two parts do it
 
 
 def remedies_of(bench: Bench, swaps: bool = True) -> Remedies:
-    """Swaps and changes that would make a rejected kit or a caution pass, or at least no longer be rejected.
+    """What would make a rejected kit or a caution pass, or at least no longer be rejected.
 
-    For the first kit of a screened group swaps need not be sought: a kit that one of them mends would come before it.
+    For the first kit of a screened group other parts need not be sought: a kit that they mend would come before it.
     """
-    itself = bench.itself
+    now = int(bench.itself.verdict[0])
+    goals = (PASS, CAUTION)[:now]
+    shelf = Shelf(bench) if swaps else None
+    exchanged = swaps_of(shelf) if shelf else None
+    every = scanned(bench, list(numbers_on(bench).values()), goals) if goals else []
+    changes = changes_along(bench, every) if goals else NO_CHANGES
+    scans = [scan for scan, _ in every]
+    alone = _reached(now, exchanged, changes.found)
+    least = held_fast(bench)
+    at_hand = _reached(now, exchanged, [change for change in changes.found if change.number.fitter])
+    pairs = pairs_of(shelf, range(least, at_hand)) if shelf and at_hand > least else None
+    best = min(alone, pairs.goal) if pairs and pairs.total else alone
     return Remedies(
         "+".join(part.id for part in bench.parts.values()),
-        int(itself.verdict[0]),
-        float(itself.draft.headroom[0]),
-        bool(itself.legal[0]),
-        swaps_of(bench) if swaps else None,
-        changes_of(bench, list(numbers_on(bench).values())),
+        now,
+        float(bench.itself.draft.headroom[0]),
+        bool(bench.itself.legal[0]),
+        exchanged,
+        changes,
+        by_rule(bench, scans, shelf) if alone > PASS else (),
+        pairs,
+        mixed_of(shelf, scans, range(least, best)) if shelf and best > least else None,
     )
 
 
-def changes_of(bench: Bench, numbers: Sequence[tuple[Number, Span]]) -> Changes:
-    """For each number that can mend the kit alone, the interval nearest to what it is now; nothing for a kit that passes."""
-    goals = (PASS, CAUTION)[: int(bench.itself.verdict[0])]
-    if not goals:
-        return Changes((), (), (), ())
-    every = scanned(bench, numbers, goals)
-    found = [(scan, goal) for scan, goal in every if goal < REJECT]
-    kept = tried_again(bench, found)
-    told = bench.tried([variant for each in kept for variant in _samples(bench, *each)])
-    changes = tuple(_change(bench, *each, told, 3 * row) for row, each in enumerate(kept))
-    written = {change.number.name for change in changes}
-    idle = tuple(scan.number for scan, goal in every if goal == REJECT)
-    narrow = tuple(scan.number for scan, _ in found if scan.number.name not in written)
-    return Changes(changes, idle, narrow, staying(bench))
-
-
-# --- printed ends
-
-
-def value_of(number: Number, written: Decimal) -> float:
-    """What a catalog would read where the number is written so, in SI."""
-    return parse(f"{written:f} {number.unit}".rstrip(), number.dimension).value
-
-
-def ends_of(scan: Scan, goal: int) -> Ends | None:
-    """The run nearest to the present value, its ends rounded inward; None where it is too narrow to be written."""
-    number, (first, last) = scan.number, scan.run(goal)
-    low = None if first == 0 and not number.firm else _written(number, scan.at[first])
-    high = None if last == len(scan.at) - 1 and not number.firm else _written(number, scan.at[last])
-    for more in range(MORE + 1):
-        step = Decimal(1).scaleb(-(number.decimals + more))
-        ends = Ends(_rounded(scan, goal, low, step, ROUND_CEILING), _rounded(scan, goal, high, step, ROUND_FLOOR), step)
-        room = Decimal("inf") if ends.low is None or ends.high is None else ends.high - ends.low
-        if room >= (ROOMY * step if more < MORE else 0):
-            return ends
-    return None
-
-
-def _written(number: Number, value: float) -> Decimal:
-    """An SI value in the number's unit, without what is only rounding of the conversion."""
-    return Decimal(f"{to_unit(float(value), number.unit):.13g}")
-
-
-def _rounded(scan: Scan, goal: int, value: Decimal | None, step: Decimal, way: str) -> Decimal | None:
-    """An end rounded inward; one that as good as is a round number is that number, unless it is known to fail."""
-    if value is None:
-        return None
-    near = value.quantize(step)
-    as_good = abs(near - value) <= 3 * Decimal(FINE) * abs(value)
-    return near if as_good and not scan.fails(value_of(scan.number, near), goal) else value.quantize(step, way)
-
-
-def _limits(scan: Scan, goal: int, ends: Ends) -> Span:
-    """The printed interval in SI; an open end is where the search ended."""
-    low = scan.span[0] if ends.low is None else value_of(scan.number, ends.low)
-    high = scan.span[1] if ends.high is None else value_of(scan.number, ends.high)
-    return low, high
-
-
-def tried_again(bench: Bench, found: Sequence[tuple[Scan, int]]) -> list[tuple[Scan, int, Ends]]:
-    """Every interval with the ends that are printed, tried at both and in between; what fails inside makes it shorter."""
-    for _ in range(AGAIN):
-        rounded = [(scan, goal, ends) for scan, goal in found if (ends := ends_of(scan, goal))]
-        points = [np.concatenate([_inside(*each), _steps_outside(*each)]) for each in rounded]
-        look(bench, [scan for scan, _, _ in rounded], points)
-        whole = [_whole(*each) for each in rounded]
-        if all(whole):
-            break
-        nearer(bench, [(scan, goal) for (scan, goal, _), kept in zip(rounded, whole, strict=True) if not kept])
-    return [each for each, kept in zip(rounded, whole, strict=True) if kept]
-
-
-def _inside(scan: Scan, goal: int, ends: Ends) -> FloatArray:
-    """Values from one printed end to the other; as close within the search as if they did not go on beyond it."""
-    low, high = _limits(scan, goal, ends)
-    first, last = np.clip(scan.span, low, high).tolist()
-    return np.concatenate([np.linspace(first, last, CHECKED), np.linspace(low, high, CHECKED)])
-
-
-def _steps_outside(scan: Scan, goal: int, ends: Ends) -> FloatArray:
-    """The printable values next to the ends: where one of them does after all, that is an interval of its own."""
-    next_ones = [end + side * ends.step for end, side in ((ends.low, -1), (ends.high, 1)) if end is not None]
-    values = [value_of(scan.number, written) for written in next_ones]
-    return np.array([value for value in values if scan.at[0] < value < scan.at[-1]])
-
-
-def _whole(scan: Scan, goal: int, ends: Ends) -> bool:
-    """Whether all that was tried inside reaches the goal."""
-    low, high = _limits(scan, goal, ends)
-    inside = (scan.at >= low) & (scan.at <= high)
-    return bool((scan.verdict[inside] <= goal).all())
-
-
-# --- what is told beside the interval
-
-
-def _best(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Decimal:
-    """The value inside of most headroom, or of enough, that is nearest to the present one; written with the digits of the ends.
-
-    Where the kit stays a caution, and headroom tells of other rules, the nearest value at all.
-    """
-    low, high = _limits(scan, goal, ends)
-    inside = np.flatnonzero((scan.at >= low) & (scan.at <= high) & (scan.verdict == goal))
-    room = np.minimum(scan.headroom[inside], bench.profile.headroom_enough) if goal == PASS else np.zeros(len(inside))
-    most = scan.at[inside[room >= room.max(initial=-np.inf) - TIE]]
-    near = _written(scan.number, most[np.argmin(np.abs(most - scan.start))]).quantize(ends.step)
-    if value_of(scan.number, near) < low:
-        near += ends.step
-    return near - ends.step if value_of(scan.number, near) > high else near
-
-
-def _inches(bench: Bench, scan: Scan, goal: int, ends: Ends) -> tuple[str, ...]:
-    """The sixteenths of an inch inside, by which bores are sold too; each tried."""
-    if not scan.number.inches:
-        return ()
-    low, high = (to_unit(end, "in") for end in _limits(scan, goal, ends))
-    texts = [str(Fraction(part, 16)) for part in range(math.ceil(low * 16), math.floor(high * 16) + 1)]
-    variants = [scan.number.apply(bench, parse(f"{text} in", "length").value) for text in texts]
-    verdicts = bench.verdicts(variants).tolist()
-    return tuple(text for text, verdict in zip(texts, verdicts, strict=True) if verdict <= goal)
-
-
-def _samples(bench: Bench, scan: Scan, goal: int, ends: Ends) -> Iterator[Variant]:
-    """The best value inside, and the nearest ones outside that are known to fail."""
-    first, last = scan.run(goal)
-    inside = value_of(scan.number, _best(bench, scan, goal, ends))
-    yield scan.number.apply(bench, inside)
-    yield scan.number.apply(bench, float(scan.at[first - 1]) if first else inside)
-    yield scan.number.apply(bench, float(scan.at[last + 1]) if last + 1 < len(scan.at) else inside)
-
-
-def _change(bench: Bench, scan: Scan, goal: int, ends: Ends, told: Trials, row: int) -> Change:
-    first, last = scan.run(goal)
-    good = int(told.verdict[row]) <= goal
-    return Change(
-        scan.number,
-        scan.present,
-        goal,
-        ends,
-        len(scan.runs(goal)) - 1,
-        _speaking(told, row + 1, goal) if first else (),
-        _speaking(told, row + 2, goal) if last + 1 < len(scan.at) else (),
-        _best(bench, scan, goal, ends) if good else None,
-        float(told.draft.headroom[row]),
-        _speaking(told, row, PASS),
-        told.draft.shims[row],
-        scan.note,
-        _inches(bench, scan, goal, ends),
-    )
-
-
-def _speaking(told: Trials, row: int, goal: int) -> tuple[str, ...]:
-    """Fits that are not met, or else the rules that keep a kit from the goal."""
-    reasons = (reason.rule for reason in told.draft.reasons[row] if goal == PASS or reason.severity == "reject")
-    return told.unmet[row] or tuple(dict.fromkeys(reasons))
+def _reached(now: int, swaps: Swaps | None, changes: Sequence[Change]) -> int:
+    """The best verdict that one change reaches."""
+    exchanged = [swaps.goal] if swaps and swaps.total else []
+    return min([now, *exchanged, *(change.goal for change in changes)])

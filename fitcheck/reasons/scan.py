@@ -10,8 +10,9 @@ import numpy.typing as npt
 
 from fitcheck.catalog.convert import within
 from fitcheck.catalog.parts import Part
-from fitcheck.engine.states import REJECT
+from fitcheck.engine.states import PASS, REJECT
 from fitcheck.engine.variants import Bench
+from fitcheck.engine.verdict import BREAKS
 from fitcheck.reasons.chain import spec_of
 from fitcheck.reasons.changing import Span
 from fitcheck.reasons.demands import faulty
@@ -28,7 +29,10 @@ FARTHER = (1.25, 2.0, 5.0, 20.0)  # times an end of the search, where the number
 
 @dataclass
 class Scan:
-    """What is known of a kit along one number: verdict and headroom at rising values."""
+    """What is known of a kit along one number: verdict and headrooms at rising values.
+
+    With a `rule` its keeping stands for the verdict, and its headroom for the kit's.
+    """
 
     number: Number
     span: Span
@@ -37,13 +41,25 @@ class Scan:
     at: FloatArray = field(default_factory=lambda: np.zeros(0))
     verdict: npt.NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
     headroom: FloatArray = field(default_factory=lambda: np.zeros(0))
+    rooms: FloatArray = field(default_factory=lambda: np.zeros((0, 0)))  # as in a glance
+    rule: int | None = None  # its row there
 
-    def learn(self, at: FloatArray, verdict: npt.NDArray[np.uint8], headroom: FloatArray) -> None:
+    def learn(self, at: FloatArray, verdict: npt.NDArray[np.uint8], headroom: FloatArray, rooms: FloatArray) -> None:
         """Take up what was found at some more values."""
+        if self.rule is not None:
+            headroom = rooms[self.rule]
+            verdict = np.where(headroom >= BREAKS, PASS, REJECT).astype(np.uint8)
         every = np.concatenate([self.at, at])
         self.at, places = np.unique(every, return_index=True)
         self.verdict = np.concatenate([self.verdict, verdict])[places]
         self.headroom = np.concatenate([self.headroom, headroom])[places]
+        self.rooms = (np.concatenate([self.rooms, rooms], axis=1) if self.rooms.size else rooms)[:, places]
+
+    def of(self, rule: int) -> Scan:
+        """The same, of one rule."""
+        scan = Scan(self.number, self.span, self.present, self.note, rule=rule)
+        scan.learn(self.at, self.verdict, self.headroom, self.rooms)
+        return scan
 
     @property
     def start(self) -> float:
@@ -64,12 +80,16 @@ class Scan:
         """The run nearest to the present value."""
         return min(self.runs(goal), key=lambda run: max(self.at[run[0]] - self.start, self.start - self.at[run[1]], 0.0))
 
-    def gaps(self, goal: int) -> Iterator[Span]:
-        """The gaps at the ends of the run in which the true ends lie; none where the search itself ends."""
+    def gaps(self, goal: int, far: bool = True) -> Iterator[Span]:
+        """The gaps at the ends of the run in which the true ends lie; none where the search itself ends.
+
+        Without `far` only at the end that is nearer to the present value.
+        """
         first, last = self.run(goal)
-        for left, right in ((first - 1, first), (last, last + 1)):
-            if left >= 0 and right < len(self.at):
-                yield float(self.at[left]), float(self.at[right])
+        nearer = {first: self.start < self.at[first], last + 1: self.start > self.at[last]}
+        for right in (first, last + 1):
+            if 0 < right < len(self.at) and (far or nearer[right]):
+                yield float(self.at[right - 1]), float(self.at[right])
 
     def hopeful(self) -> Iterator[Span]:
         """The gaps beside the best value so far, where nothing reaches the goal: a narrow run may lie between two values."""
@@ -86,7 +106,7 @@ def look(bench: Bench, scans: Sequence[Scan], points: Sequence[FloatArray]) -> N
     start = 0
     for scan, some in zip(scans, points, strict=True):
         rows = slice(start, start := start + len(some))
-        scan.learn(some, seen.verdict[rows], seen.headroom[rows])
+        scan.learn(some, seen.verdict[rows], seen.headroom[rows], seen.rooms[:, rows])
 
 
 def scanned(bench: Bench, numbers: Sequence[tuple[Number, Span]], goals: Sequence[int]) -> list[tuple[Scan, int]]:
@@ -132,16 +152,17 @@ def _reached(scan: Scan, goals: Sequence[int]) -> int:
     return next((goal for goal in goals if scan.runs(goal)), REJECT)
 
 
-def nearer(bench: Bench, found: Sequence[tuple[Scan, int]]) -> None:
-    """Find the ends of every run that reaches its goal."""
+def nearer(bench: Bench, found: Sequence[tuple[Scan, int]], far: bool = True) -> None:
+    """Find the ends of every run that reaches its goal; without `far` only the nearer end, to a step that is written."""
     for _ in range(ROUNDS):
-        open_ends = {place: _inside(_wide(scan, goal)) for place, (scan, goal) in enumerate(found) if goal < REJECT}
+        open_ends = {place: _inside(_wide(scan, goal, far)) for place, (scan, goal) in enumerate(found) if goal < REJECT}
         left = {place: points for place, points in open_ends.items() if len(points)}
         look(bench, [found[place][0] for place in left], list(left.values()))
 
 
-def _wide(scan: Scan, goal: int) -> Iterator[Span]:
-    return ((low, high) for low, high in scan.gaps(goal) if high - low > FINE * max(abs(low), abs(high)))
+def _wide(scan: Scan, goal: int, far: bool) -> Iterator[Span]:
+    step = 0.0 if far else scan.number.step
+    return ((low, high) for low, high in scan.gaps(goal, far) if high - low > max(step, FINE * max(abs(low), abs(high))))
 
 
 def _inside(gaps: Iterator[Span]) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,13 +13,14 @@ from fitcheck.catalog.parts import Part
 from fitcheck.engine.listing import Draft
 from fitcheck.engine.ranking import preference_key, steps
 from fitcheck.engine.result import Reason
-from fitcheck.engine.states import CAUTION, PASS, VALUE
+from fitcheck.engine.states import PASS, VALUE
 from fitcheck.engine.variants import Bench, Glance, Variant
 from fitcheck.engine.verdict import BREAKS, applicable, headroom_of
-from fitcheck.kit_names import let_in
 from fitcheck.profile import Rule
+from fitcheck.reasons.shelf import Shelf
 
 IntArray = npt.NDArray[np.intp]
+Reasons = tuple[Reason, ...]
 
 BEST = 5  # swaps that are told in full
 SETUP = ("setup_target", "rod_length", "shim_stack", "pedal_stop")
@@ -39,10 +40,10 @@ class Moved:
 
 @dataclass(frozen=True)
 class Swap:
-    """One part in place of the kit's own, and what becomes of the kit."""
+    """One part, or two, in place of the kit's own, and what becomes of the kit."""
 
-    part: Part
-    instead: Part
+    parts: tuple[Part, ...]
+    instead: tuple[Part, ...]
     verdict: int
     headroom: float
     limiting_rule: str
@@ -54,6 +55,11 @@ class Swap:
     setting: str  # what is set on the kit with it: `lash`, `piston out` or `gap`
     setup: tuple[Moved, ...]
     cost: Moved
+
+    @property
+    def part(self) -> Part:
+        """The first of the parts."""
+        return self.parts[0]
 
 
 @dataclass(frozen=True)
@@ -74,21 +80,19 @@ class Swaps:
         return sum(self.by_family.values())
 
 
-def swaps_of(bench: Bench, best: int = BEST) -> Swaps:
+def swaps_of(shelf: Shelf, best: int = BEST) -> Swaps:
     """All one-part swaps that pass; where none does, and the kit is rejected, those that are no longer rejected."""
-    parts = tuple(_candidates(bench))
-    variants = [Variant({part.family: part}) for part in parts]
-    seen = bench.glance(variants, [preference.metric for preference in bench.job.prefer])
-    goal, chosen = _mending(seen, int(bench.itself.verdict[0]))
-    ordered = _in_order(bench, seen, parts, chosen)
-    first = [variants[place] for place in ordered[:best]]
-    told = _told(bench, first) if first else ()
+    bench, alone = shelf.bench, shelf.seen
+    parts, variants = [shelf.parts[place] for place in shelf.alone], [shelf.variant(place) for place in shelf.alone]
+    goal, chosen = reaching(alone, range(int(bench.itself.verdict[0])))
+    ordered = in_order(bench, alone, variants, chosen)
+    told = told_of(bench, [variants[place] for place in ordered[:best]])
     shown = {swap.part.family for swap in told}
     firsts = {parts[place].family: parts[place] for place in reversed(ordered)}
     return Swaps(
         goal,
+        len(shelf.parts),
         len(parts),
-        int(seen.legal.sum()),
         dict(Counter(parts[place].family for place in sorted(ordered))),
         told,
         tuple(part for family, part in sorted(firsts.items()) if family not in shown),
@@ -96,27 +100,19 @@ def swaps_of(bench: Bench, best: int = BEST) -> Swaps:
     )
 
 
-def _candidates(bench: Bench) -> Iterator[Part]:
-    """Every other part that the job lets in, family by family."""
-    for family, own in bench.parts.items():
-        if family != "application":
-            others = (part for part in bench.catalog.families[family] if part.id != own.id)
-            yield from (part for part in others if let_in(bench.job, family, part.id))
-
-
-def _mending(seen: Glance, now: int) -> tuple[int, IntArray]:
-    """The best verdict that is better than the kit's and that any reaches, and which do."""
-    for goal in (PASS, CAUTION)[:now]:
+def reaching(seen: Glance, goals: Iterable[int]) -> tuple[int, IntArray]:
+    """The first of the verdicts that any reaches, and which do; PASS and none where none reaches any."""
+    for goal in goals:
         found = np.flatnonzero(seen.verdict == goal)
         if len(found):
             return goal, found
     return PASS, np.zeros(0, dtype=np.intp)
 
 
-def _in_order(bench: Bench, seen: Glance, parts: Sequence[Part], chosen: IntArray) -> list[int]:
+def in_order(bench: Bench, seen: Glance, variants: Sequence[Variant], chosen: IntArray) -> list[int]:
     """As kits are ranked: stepped headroom, the job's preferences, name."""
     profile = bench.profile
-    names = np.array([_kit(bench, parts[place]) for place in chosen.tolist()], dtype=np.str_)
+    names = np.array([_kit(bench, variants[place]) for place in chosen.tolist()], dtype=np.str_)
     keys = [-steps(seen.headroom, profile.headroom_enough, profile.headroom_step)]
     keys += [preference_key(wish, seen.metrics[wish.metric], seen.states[wish.metric]) for wish in bench.job.prefer]
     order = np.lexsort([names, *(key[chosen] for key in reversed(keys))])
@@ -124,47 +120,56 @@ def _in_order(bench: Bench, seen: Glance, parts: Sequence[Part], chosen: IntArra
     return ranked
 
 
-def _kit(bench: Bench, part: Part) -> str:
-    """The kit's name with that part; names sort as kits do, since `+` comes before every character of an id."""
-    return "+".join(part.id if family == part.family else own.id for family, own in bench.parts.items())
+def _kit(bench: Bench, variant: Variant) -> str:
+    """The kit's name with other parts; names sort as kits do, since `+` comes before every character of an id."""
+    return "+".join(variant.parts.get(family, own).id for family, own in bench.parts.items())
 
 
 # --- a few of them in full
 
 
-def _told(bench: Bench, variants: Sequence[Variant]) -> tuple[Swap, ...]:
+def told_of(bench: Bench, variants: Sequence[Variant]) -> tuple[Swap, ...]:
+    """Each variant with other parts in full."""
+    if not variants:
+        return ()
     trials = bench.tried(variants)
-    return tuple(_swap(bench, next(iter(variant.parts.values())), trials.draft, row) for row, variant in enumerate(variants))
+    return tuple(_swap(bench, variant, trials.draft, row) for row, variant in enumerate(variants))
 
 
-def _swap(bench: Bench, part: Part, after: Draft, row: int) -> Swap:
+def _swap(bench: Bench, variant: Variant, after: Draft, row: int) -> Swap:
     before = bench.itself.draft
-    said, says = before.reasons[0], after.reasons[row]
-    known, speaking = ({_saying(reason) for reason in some} for some in (said, says))
-    silent = tuple(reason for reason in said if _saying(reason) not in speaking)
+    silent, stays, new = compared(before.reasons[0], after.reasons[row])
     return Swap(
-        part,
-        bench.parts[part.family],
+        tuple(variant.parts.values()),
+        tuple(bench.parts[family] for family in variant.parts),
         int(after.verdict[row]),
         float(after.headroom[row]),
         after.limiting_rule[row],
         bench.itself.unmet[0],
         tuple(_moved(before, after, row, reason.metric, reason.rule) for reason in silent),
-        tuple(reason for reason in says if _saying(reason) in known),
-        tuple(reason for reason in says if _saying(reason) not in known),
+        stays,
+        new,
         _falls(bench, after, row),
-        setting_word(bench, part),
+        _setting_word(bench, variant),
         tuple(moved for name in SETUP if (moved := _moved(before, after, row, name)).before != moved.after),
         _moved(before, after, row, "cost"),
     )
 
 
-def setting_word(bench: Bench, part: Part) -> str:
-    """What the setting of a kit is, with that part in it."""
+def _setting_word(bench: Bench, variant: Variant) -> str:
+    """What the setting of a kit is, with those parts in it."""
     if bench.train == "concentric":
         return "gap"
-    slave = part if part.family == "slave" else bench.parts["slave"]
+    slave = variant.parts.get("slave", bench.parts["slave"])
     return "piston out" if slave.at("preload") > 0.0 else "lash"
+
+
+def compared(before: Reasons, after: Reasons) -> tuple[Reasons, Reasons, Reasons]:
+    """What is no longer said, what still is, and what was not said before."""
+    said, says = ({_saying(reason) for reason in some} for some in (before, after))
+    silent = tuple(reason for reason in before if _saying(reason) not in says)
+    stays = tuple(reason for reason in after if _saying(reason) in said)
+    return silent, stays, tuple(reason for reason in after if _saying(reason) not in said)
 
 
 def _saying(reason: Reason) -> tuple[str, str]:

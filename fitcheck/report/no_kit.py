@@ -12,12 +12,12 @@ from fitcheck.engine.states import PASS, VERDICT_WORDS
 from fitcheck.engine.telling import number_in_words
 from fitcheck.fits_file import known_fields
 from fitcheck.reasons.demands import Demand
+from fitcheck.reasons.intervals import Change
 from fitcheck.reasons.missing_part import MissingPart
 from fitcheck.reasons.no_kit import NoKit
-from fitcheck.reasons.remedies import Change
 from fitcheck.report import words
+from fitcheck.report.interval import change_text
 from fitcheck.report.outline import Item, fitted, indented, items
-from fitcheck.report.remedies import change_text
 from fitcheck.report.why import Why, rule_sentence, whys
 
 MOST_RULES = 6  # told of each train; the rest is counted

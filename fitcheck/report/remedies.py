@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from fitcheck.engine.result import Reason
 from fitcheck.engine.states import CAUTION, PASS
-from fitcheck.engine.table import METRICS
 from fitcheck.profile import Profile, Rule
-from fitcheck.quantities import to_unit
-from fitcheck.reasons.remedies import Change, Remedies
+from fitcheck.reasons.by_rule import ByRule, Least
+from fitcheck.reasons.remedies import Remedies
 from fitcheck.reasons.scan import GRID
-from fitcheck.reasons.swaps import Moved, Swap, Swaps
+from fitcheck.reasons.swaps import Swaps
+from fitcheck.reasons.together import Mixed, Pairs, PartAndNumber
 from fitcheck.report import words
+from fitcheck.report.exchange import exchange_text, swap_item, swap_text
+from fitcheck.report.interval import change_item, details, from_now, now_text, phrase
 from fitcheck.report.outline import Item, indented, items
 
 REACHED = {PASS: "passes", CAUTION: "is at least no longer rejected"}
-SETUP_WORDS = {"rod_length": "rod", "shim_stack": "shims", "pedal_stop": "pedal stop"}
-MOST_FALLS, MOST_LIMITS = 3, 2  # told of a swap, and of an end
-NO_EXCHANGE = "None mends this kit: a kit with that part would stand here in its place."
+MOST = 3  # rules, and other numbers, that are named of one change
+NO_EXCHANGE = "None mends this kit, and no two do: a kit with them would stand here in its place."
+BY_RULE = "One rule at a time: the least change after which it is just kept, and what that does to the others"
 CLOSING = (
     "Each of these was tried with all else as it is. At an end of an interval some rule is only just kept, and tolerances are"
     " not in it: order towards the value of most headroom. " + words.AID
@@ -34,12 +37,15 @@ def remedy_lines(remedies: Remedies, profile: Profile) -> Iterator[str]:
 
 
 def remedy_outline(remedies: Remedies, profile: Profile) -> tuple[Item, ...]:
-    """What would mend a kit that does not pass: another part, and one number."""
+    """What would mend a kit that does not pass: another part, one number, two changes together, and rule by rule."""
     rules = {rule.name: rule for rule in profile.rules}
-    return (
-        Item("One part exchanged for another of the catalog", tuple(_exchanges(remedies, rules))),
-        Item("One number changed, all else as it is", tuple(_change_items(remedies))),
+    told = (
+        ("One part exchanged for another of the catalog", _exchanges(remedies, rules)),
+        ("One number changed, all else as it is", _change_items(remedies)),
+        ("Two changes together", _together(remedies, rules)),
+        (BY_RULE, map(_rule_item, remedies.by_rule)),
     )
+    return tuple(Item(title, below) for title, some in told if (below := tuple(some)))
 
 
 # --- another part
@@ -63,8 +69,8 @@ def _swap_items(swaps: Swaps, rules: Mapping[str, Rule], verdict: int) -> Iterat
         return
     none_passes = "" if swaps.goal == PASS else "with none of them does it pass; "
     families = " or ".join(words.counted(count, words.family_word(family)) for family, count in swaps.by_family.items())
-    yield Item(f"{looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_how_many(swaps)}")
-    yield from (_swap(swap, rules) for swap in swaps.best)
+    yield Item(f"{looked}; {none_passes}with {families} the kit {REACHED[swaps.goal]}{_which(swaps.best, swaps.total)}")
+    yield from (swap_item(swap, rules) for swap in swaps.best)
     if swaps.others:
         told = ", ".join(f"{words.family_word(part.family)} {part.id}" for part in swaps.others)
         yield Item(f"Best of the other families: {told}.")
@@ -74,83 +80,9 @@ def _nor_caution(verdict: int) -> str:
     return "" if verdict == CAUTION else ", or is it no longer rejected"
 
 
-def _how_many(swaps: Swaps) -> str:
-    return ":" if len(swaps.best) == swaps.total else f". The best {len(swaps.best)}:"
-
-
-def _swap(swap: Swap, rules: Mapping[str, Rule]) -> Item:
-    part = swap.part
-    name = words.plain(words.part_name(part, part.id))
-    head = f"{words.family_word(part.family)} {part.id} ({name}) instead of {swap.instead.id}"
-    limited = f", limited by {swap.limiting_rule}" if swap.limiting_rule else ""
-    becomes = f"{words.verdict(swap.verdict)}, headroom {words.headroom(swap.headroom)}{limited}{_supply(swap)}"
-    return Item(f"{head}: {becomes}", items(_effects(swap, rules)))
-
-
-def _supply(swap: Swap) -> str:
-    """Whether it can still be had, where the catalog says something of that."""
-    values = swap.part.values
-    told = [f"superseded by {values['superseded_by']}"] if "superseded_by" in values else []
-    told += [f"available: {words.plain(str(values['available']))}"] if "available" in values else []
-    return "".join(f"; {text}" for text in told)
-
-
-def _effects(swap: Swap, rules: Mapping[str, Rule]) -> Iterator[str]:
-    if swap.fits:
-        yield f"meets: {', '.join(swap.fits)}"
-    yield from (f"mends {moved.rule}: {_from_to(moved)}{_asked(moved, rules)}" for moved in swap.mended)
-    yield from (f"new: {words.plain(words.short_reason(reason))}" for reason in swap.new)
-    if swap.stays:
-        yield f"still said: {'; '.join(words.plain(words.short_reason(reason)) for reason in swap.stays)}"
-    if swap.falls:
-        yield f"less room: {_few(map(_fall, swap.falls), MOST_FALLS, '; ')}"
-    yield from _sums(swap)
-
-
-def _sums(swap: Swap) -> Iterator[str]:
-    """Set-up and cost, where they change; of a kit that was not legal what they are now."""
-    setup = [f"{SETUP_WORDS.get(moved.metric, swap.setting)} {_become(moved, swap)}" for moved in swap.setup if _differs(moved)]
-    if setup:
-        yield f"set-up: {'; '.join(setup)}"
-    if swap.cost.after is None or (swap.cost.before is None and not swap.fits):
-        yield "cost: not given for every part"
-    elif _differs(swap.cost):
-        yield f"cost: {_become(swap.cost, swap)}"
-
-
-def _become(moved: Moved, swap: Swap) -> str:
-    return _one(moved.metric, moved.after) if swap.fits else _from_to(moved, named=False)
-
-
-def _few(texts: Iterable[str], most: int, between: str) -> str:
-    """The first of some texts, and how many more there are."""
-    every = list(texts)
-    more = [f"{len(every[most:])} more"] if every[most:] else []
-    return between.join([*every[:most], *more])
-
-
-def _fall(moved: Moved) -> str:
-    rooms = f"{words.headroom(moved.room_before)} to {words.headroom(moved.room_after)}"
-    return f"{moved.rule} ({_from_to(moved)}; headroom {rooms})"
-
-
-def _differs(moved: Moved) -> bool:
-    return _one(moved.metric, moved.before) != _one(moved.metric, moved.after)
-
-
-def _from_to(moved: Moved, named: bool = True) -> str:
-    both = f"{_one(moved.metric, moved.before)} -> {_one(moved.metric, moved.after)}"
-    return f"{moved.metric} {both}" if named else both
-
-
-def _one(metric: str, value: float | None) -> str:
-    row = METRICS.get(metric)
-    return "none" if value is None or row is None else words.figure(row, value)
-
-
-def _asked(moved: Moved, rules: Mapping[str, Rule]) -> str:
-    rule = rules.get(moved.rule)
-    return f", {words.bound(rule)}" if rule is not None else ""
+def _which(best: Sequence[object], total: int) -> str:
+    """Whether all are told, or only the best."""
+    return ":" if len(best) == total else f". The best {len(best)}:"
 
 
 # --- one number
@@ -161,7 +93,7 @@ def _change_items(remedies: Remedies) -> Iterator[Item]:
     for goal in (PASS, CAUTION):
         some = [change for change in changes.found if change.goal == goal]
         if some:
-            yield Item(f"The kit {REACHED[goal]} with", tuple(map(_change, some)))
+            yield Item(f"The kit {REACHED[goal]} with", tuple(map(change_item, some)))
     yield from _named([number.name for number in changes.narrow], "Over less than can be written down it does with: {}.")
     idle = f"Changing one of these alone does not mend it ({GRID} values of each, or more, were tried): {{}}."
     yield from _named([number.name for number in changes.idle], idle)
@@ -174,69 +106,93 @@ def _named(names: Iterable[str], sentence: str) -> Iterator[Item]:
         yield Item(sentence.format(told))
 
 
-def _change(change: Change) -> Item:
-    told = [f"limits: {', '.join(_limits(change))}"] if change.below or change.above else []
-    if change.best is not None:
-        told.append(_best(change))
-    if change.inches:
-        told.append(f"sixteenths of an inch: {', '.join(change.inches)} in")
-    if change.others:
-        told.append(f"{words.counted(change.others, 'other interval')} further away")
-    if change.note:
-        told.append(words.plain(change.note))
-    return Item(f"{change_text(change)}{_present(change)}", items(["; ".join(told)]))
+# --- two changes together
 
 
-def change_text(change: Change) -> str:
-    """The change in the trade's words: `a stop at 121 to 128 mm`, `a hose with an expansion of at most 0.30 cc/ft`."""
-    return (
-        change.number.phrase.format(range_text(change))
-        .replace("at at most", "at no more than")
-        .replace("at at least", "at no less than")
-    )
+def _together(remedies: Remedies, rules: Mapping[str, Rule]) -> Iterator[Item]:
+    if remedies.pairs is not None:
+        yield from _pair_items(remedies.pairs, rules)
+    if remedies.mixed is not None:
+        yield from _mixed_items(remedies.mixed)
 
 
-def range_text(change: Change) -> str:
-    """The interval with its unit."""
-    low, high = (None if end is None else f"{end:f}" for end in (change.ends.low, change.ends.high))
-    unit = f" {change.number.unit}" if change.number.unit else ""
-    if low is None and high is None:
-        return "any size that was tried"
-    if low is None:
-        return f"at most {high}{unit}"
-    if high is None:
-        return f"at least {low}{unit}"
-    return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
+def _pair_items(pairs: Pairs, rules: Mapping[str, Rule]) -> Iterator[Item]:
+    """What was tried, and the best."""
+    if not pairs.fitting:
+        yield Item("No two other parts that the job lets in fit in together.")
+        return
+    tried = "each was tried" if pairs.tried == pairs.fitting else f"the {words.count(pairs.tried)} likeliest were tried"
+    looked = f"Of {words.counted(pairs.fitting, 'pair')} of other parts that fit in together {tried}"
+    if not pairs.total:
+        yield Item(f"{looked}; {_in_vain(pairs.sought)}.")
+        return
+    yield Item(f"{looked}; with {words.count(pairs.total)} the kit {REACHED[pairs.goal]}{_which(pairs.best, pairs.total)}")
+    yield from (swap_item(swap, rules) for swap in pairs.best)
 
 
-def _present(change: Change) -> str:
-    """What it is now, with enough digits to be told from the ends."""
-    if change.present != change.present:
-        return ""
-    value, unit = float(to_unit(change.present, change.number.unit)), change.number.unit
-    ends = [f"{end:f}" for end in (change.ends.low, change.ends.high) if end is not None]
-    texts = (_short(value, digits) for digits in range(max(0, change.number.decimals), 9))
-    text = next((text for text in texts if float(text) not in map(float, ends)), _short(value, 9))
-    return f" (now {text}{f' {unit}' if unit else ''})"
+def _mixed_items(mixed: Mixed) -> Iterator[Item]:
+    """The best, or that there is none."""
+    if not mixed.tried:
+        return
+    tried = f"One part exchanged and one number changed, {words.count(mixed.tried)} of these tried at the likeliest values"
+    if not mixed.total:
+        yield Item(f"{tried}; {_in_vain(mixed.sought)}.")
+    elif not mixed.best:
+        yield Item(f"{tried}; with {words.count(mixed.total)} the kit {REACHED[mixed.goal]}, over less than can be written down.")
+    else:
+        yield Item(f"{tried}; with {words.count(mixed.total)} the kit {REACHED[mixed.goal]}{_which(mixed.best, mixed.total)}")
+        yield from map(_mixed_item, mixed.best)
 
 
-def _short(value: float, digits: int) -> str:
-    text = words.number(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+def _in_vain(sought: Sequence[int]) -> str:
+    """What did not come about."""
+    if PASS not in sought:
+        return "with all of them the kit stays rejected"
+    return f"with none of them does the kit pass{', or is it no longer rejected' if CAUTION in sought else ''}"
 
 
-def _limits(change: Change) -> Iterator[str]:
-    """The rules that speak beyond either end."""
-    if change.below:
-        yield f"{_few(change.below, MOST_LIMITS, ' and ')} below"
-    if change.above:
-        yield f"{_few(change.above, MOST_LIMITS, ' and ')} above"
+def _mixed_item(one: PartAndNumber) -> Item:
+    return Item(f"{exchange_text(one.part, one.instead)}, and {from_now(one.change)}", items([details(one.change)]))
 
 
-def _best(change: Change) -> str:
-    unit = f" {change.number.unit}" if change.number.unit else ""
-    shims = f", shims {change.shims} mm" if change.shims else ""
-    at = f"at {change.best:f}{unit}"
-    if change.goal == PASS:
-        return f"most headroom, {words.headroom(change.headroom)}, {at}{shims}"
-    return f"{at} still a caution: {', '.join(change.cautions)}{shims}"
+# --- one rule at a time
+
+
+def _rule_item(one: ByRule) -> Item:
+    """A rule with the number and the part that mend it; at most a line each."""
+    head = f"{one.reason.rule} ({one.reason.severity}s)"
+    if one.fixed:
+        stays = "rejected" if one.reason.severity == "reject" else "a caution"
+        return Item(head, items([f"Its figure is the vehicle's: no part and no setting changes it, and the kit stays {stays}."]))
+    return Item(head, items([_number_text(one), *_part_texts(one)]))
+
+
+def _number_text(one: ByRule) -> str:
+    others = [number.name for number in one.numbers if one.least is None or number.name != one.least.number.name]
+    if one.least is None:
+        return f"over less than can be written down: {', '.join(others)}" if others else "no number that was tried mends it"
+    also = f"; other numbers that do: {words.few(others, MOST, ', ')}" if others else ""
+    return f"{_least_text(one.least)}: {_effects([*one.least.mended], one.least.new)}{also}"
+
+
+def _least_text(least: Least) -> str:
+    unit = f" {least.number.unit}" if least.number.unit else ""
+    return f"{phrase(least.number, f'{least.value:f}{unit}')}{now_text(least.number, least.present, [least.value])}"
+
+
+def _part_texts(one: ByRule) -> Iterator[str]:
+    if one.swap is not None:
+        others = [moved.rule for moved in one.swap.mended if moved.rule != one.reason.rule and moved.after is not None]
+        more = f"; parts that do: {words.count(one.swaps)}" if one.swaps > 1 else ""
+        yield f"{swap_text(one.swap)}: {_effects(others, one.swap.new)}{more}"
+    elif one.sought:
+        yield "no other part that fits in alone mends it"
+
+
+def _effects(mended: Iterable[str], new: Iterable[Reason]) -> str:
+    """What becomes of the other rules."""
+    told = [f"mends too: {text}"] if (text := words.few(mended, MOST, ", ")) else []
+    for severity, what in (("reject", "new rejections"), ("caution", "new cautions")):
+        names = dict.fromkeys(reason.rule for reason in new if reason.severity == severity)
+        told += [f"{what}: {words.few(names, MOST, ', ')}"] if names else []
+    return "; ".join(told) or "the other rules stay as they are"

@@ -98,6 +98,13 @@ def listed(texts: Sequence[str], last: str = "and") -> str:
     return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
 
 
+def few(texts: Iterable[str], most: int, between: str) -> str:
+    """The first of some texts, and how many more there are."""
+    every = list(texts)
+    more = [f"{len(every[most:])} more"] if every[most:] else []
+    return between.join([*every[:most], *more])
+
+
 def article(noun: str) -> str:
     """The noun with its article: `a disc`, `an external slave`."""
     return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
