@@ -38,6 +38,8 @@ from fitcheck.reasons.remedies import remedies_of
 from fitcheck.reasons.scan import GRID, scanned
 from fitcheck.reasons.shelf import Shelf
 
+pytestmark = pytest.mark.no_cover
+
 # A kit of which one part mends a rule and breaks but one other, which rejects; another breaks more, but none that rejects.
 STUB = "hay-lorry+worn-lever+vell-16+inch-to-metric+clear+stub-slave-24+lorry-15+roller-42+crane+lorry-250-woven"
 

@@ -22,8 +22,13 @@ from mending import (
     bench_of,
     by_oracle,
     few,
+    held,
     inputs,
+    judged,
+    outside,
     random_benches,
+    write,
+    written,
 )
 
 from fitcheck.catalog.parts import Part
@@ -37,7 +42,8 @@ from fitcheck.reasons.remedies import remedies_of
 from fitcheck.reasons.scan import scanned
 from fitcheck.reasons.shelf import Shelf
 from fitcheck.reasons.together import mixed_of, pairs_of
-from tests.mending import held, judged, outside, write, written
+
+pytestmark = pytest.mark.no_cover
 
 Two = frozenset[tuple[str, str]]
 
