@@ -78,8 +78,7 @@ def short_lines(tree: Node, leaves: Iterable[Leaf], told: Told) -> Iterator[str]
     """The upper levels of a tree, then by part all the other `leaves` that it rests on; those `told` before are left out."""
     top, owners = short_form(tree, leaves, told)
     yield from _branch_lines(top, "", full=False)
-    for text in owners:
-        yield from wrapped(f"from {text}", "  ")
+    yield from (f"  from {text}" for text in owners)
 
 
 def short_form(tree: Node, leaves: Iterable[Leaf], told: Told, seen: Seen = str) -> tuple[Branch, tuple[str, ...]]:
@@ -119,7 +118,7 @@ def _branch_lines(one: Branch, indent: str, full: bool) -> Iterator[str]:
         else:
             yield f"{indent}  {each.name} {each.value}".rstrip() + (f": {each.origin}" if each.origin else "")
     if one.again:
-        yield from wrapped(one.again, f"{indent}  ")
+        yield f"{indent}  {one.again}"
 
 
 def _briefly(item: Node | Leaf) -> str:
