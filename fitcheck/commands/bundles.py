@@ -61,9 +61,10 @@ def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level,
     """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles.
 
     A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
-    bundle itself, as a waiver with an owner and a last day.
+    bundle itself, as a waiver with an owner and a last day. Of the figures that moved, those of each kit that weigh most are
+    told (5, or what --most says): those that rules judge come first.
     """
     from fitcheck.bundles.judging import judge_files
     from fitcheck.report.judgement import judge_gate
 
-    return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at), form, most)
+    return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at, most), form, most)
