@@ -74,7 +74,8 @@ def test_every_format_holds_every_finding(name: str, monkeypatch: pytest.MonkeyP
     common = {one["result"] for one in read["findings"]}
     assert common == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
     cases = list(ElementTree.fromstring(said["junit"]).iter("testcase"))
-    assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("file")}
+    problems = {one["problem"] for one in read["findings"]}
+    assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("classname") in problems}
     errors = {one["result"] for one in read["findings"] if one["severity"] == "error"}
     assert sum(case.find("failure") is not None for case in cases) == len(errors)
     tests = [" ".join((case.get("name"), *case.itertext())) for case in cases]
@@ -111,6 +112,30 @@ def test_places_are_told_as_sarif_wants_them() -> None:
     assert first["logicalLocations"] == [{"fullyQualifiedName": "master.m.bore"}]
     assert second["physicalLocation"]["artifactLocation"] == {"uri": "file:///elsewhere/a.toml"}
     assert third == {"logicalLocations": [{"fullyQualifiedName": "rules.x"}]}
+
+
+def test_the_shipped_profile_is_no_file_of_the_users(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """SARIF 2.1.0, 3.4.4 and 3.14.14: a relative address counts from a base that the run declares, here one of the program's."""
+    monkeypatch.chdir(tmp_path)
+    mine = 'extends = "default"\n[rules.mine]\nmetric = "effort_peak"\nupper = "90 N"\nseverity = "caution"\nscale = "9 N"\n'
+    Path("profile.toml").write_text(mine + 'reason = "r"\nremedy = "m"\nsource = "s"\n', encoding="utf-8")
+    report = check_paths([Path("profile.toml")], DIMENSIONS)
+    shipped = [one for one in report.findings if one.place.file == "default"]
+    assert [one.place.key for one in shipped] == ["rules.effort-comfort"]
+    log = json.loads(FORMATS["sarif"](report, 0, 9))
+    SARIF.validate(log)
+    (run,) = log["runs"]
+    places = [one["locations"][0]["physicalLocation"] for one in run["results"]]
+    bases = {place["artifactLocation"]["uriBaseId"] for place in places}
+    assert bases == {"FITCHECK_CATALOGS"}
+    assert bases <= run["originalUriBaseIds"].keys()
+    assert all("description" in base and "uri" not in base for base in run["originalUriBaseIds"].values())
+    (place,) = places
+    lines = (HERE.parent / "catalogs" / place["artifactLocation"]["uri"]).read_text("utf-8").splitlines()
+    assert lines[place["region"]["startLine"] - 1] == "[rules.effort-comfort]"
+    (case,) = ElementTree.fromstring(FORMATS["junit"](report, 0, 9)).findall(".//testcase[@classname='never-decides']")
+    assert (case.get("file"), case.get("line")) == (None, None)
+    assert case.findtext("system-out").startswith("default:")
 
 
 def test_brackets_make_no_link() -> None:
