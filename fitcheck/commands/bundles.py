@@ -58,7 +58,8 @@ def bundle(job: Path, kit: str, to: Path) -> int:
 @click.option("--on", metavar="DATE", type=day, help="The day on which waivers are judged; left out: today.")
 @gate_options
 def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level, most: int | None) -> int:
-    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles.
+    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its
+    bundles, and what it holds beside them is passed over.
 
     A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
     bundle itself, as a waiver with an owner and a last day. Of the figures that moved, those of each kit that weigh most are

@@ -24,7 +24,7 @@ from fitcheck.quantities import to_unit
 from fitcheck.report.csv import number
 from fitcheck.report.summary import finding_values
 from fitcheck.report.view import setup_texts
-from fitcheck.report.words import AID, CAUTIONS, INCOMPLETE, counted, headroom, plain, reason_line, sentence
+from fitcheck.report.words import AID, CAUTIONS, INCOMPLETE, counted, files_of, headroom, plain, reason_line, sentence
 
 BY_THE_KIT = ("rules.", "fits.")  # findings whose reasons are told with the kit
 MOST_MOVED = 5  # figures of a kit that moved and are told unless somebody asks for more
@@ -43,6 +43,7 @@ def judge_gate(judgements: Judgements, level: Level, most: int | None = None) ->
         details={
             "on": judgements.on.isoformat(),
             "bundles": [_bundle_values(judged) for judged in judgements.bundles],
+            "passed_over": dict(judgements.passed_over),
             "cautions": list(CAUTIONS),
         },
     )
@@ -55,6 +56,9 @@ def _judge_lines(judgements: Judgements, most: int) -> Iterator[str]:
     """Each bundle with its verdict and what is to be known of it, then how many of each: never a clean bill for nothing."""
     for judged in judgements.bundles:
         yield from _bundle_lines(judged, most)
+    if judgements.passed_over:
+        kinds = Counter(judgements.passed_over.values())
+        yield f"Passed over, being no bundles: {files_of(kinds)}."
     grades = Counter(_verdict_word(judged) for judged in judgements.bundles)
     told = ", ".join(f"{grades[word]} {word}" for word in (*VERDICT_WORDS, NOT_JUDGED) if word in VERDICT_WORDS or grades[word])
     yield f"Judged on {judgements.on.isoformat()}: {counted(len(judgements.bundles), 'bundle')}: {told}."

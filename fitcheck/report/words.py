@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.result import KitTable, Reason
@@ -91,6 +91,14 @@ def count(number: int, gap: str = " ") -> str:
 def counted(number: int, noun: str) -> str:
     """A number with its noun: `1 kit`, `2 kits`."""
     return f"{count(number)} {noun}" if number == 1 else f"{count(number)} {noun}s"
+
+
+def files_of(kinds: Mapping[str, int]) -> str:
+    """So many files of each kind: `2 catalogs, 1 job`."""
+    told = {
+        kind: f"{number} of accepted findings" if kind == "accepted" else counted(number, kind) for kind, number in kinds.items()
+    }
+    return ", ".join(told[kind] for kind in sorted(told))
 
 
 def listed(texts: Sequence[str], last: str = "and") -> str:

@@ -1,0 +1,106 @@
+"""Which files are judged: those that are named, and the bundles of a folder, whatever else it holds."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from fitcheck import cli
+from fitcheck.bundles.judging import judge_files
+from tests.chosen_kits import DAY, HAY, PLOUGH, RING, ROOT, WINCH, name_of
+
+SCHEMA = json.loads((ROOT / "schemas" / "judgement.schema.json").read_text("utf-8"))
+
+
+@pytest.fixture
+def mixed(own: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """One folder with a bundle that passes, a catalog, a job, a profile and a file of accepted findings, deep and shallow."""
+    for kit in (RING, WINCH, PLOUGH):
+        (own / "bundles" / f"{name_of(kit)}.toml").unlink()
+    (own / "deep" / "er").mkdir(parents=True)
+    (own / "deep" / "er" / "known.toml").write_text("accepted = []\n", encoding="utf-8")
+    monkeypatch.chdir(own)
+    return own
+
+
+def judge(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
+    code = cli.run(["judge", *words, "--on", DAY.isoformat()])
+    return code, capsys.readouterr().out
+
+
+def test_what_stands_beside_the_bundles_of_a_folder_is_passed_over_in_one_line(
+    mixed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out = judge(capsys, ".")
+    assert code == 0
+    assert out.splitlines()[-4:] == [
+        "Passed over, being no bundles: 1 of accepted findings, 1 catalog, 1 job, 1 profile.",
+        "Judged on 2029-06-30: 1 bundle: 1 pass, 0 caution, 0 reject.",
+        "A screening aid computed from catalog figures; not an approval.",
+        "Checked 1 file (1 bundle): 0 errors, 0 cautions.",
+    ]
+    assert "Passed over" not in judge(capsys, "bundles")[1]
+    code, out = judge(capsys, ".", "--format", "json")
+    details = json.loads(out)["details"]
+    jsonschema.Draft202012Validator(SCHEMA).validate(details)
+    assert details["passed_over"] == {
+        "deep/er/known.toml": "accepted", "job.toml": "job", "parts.toml": "catalog", "profile.toml": "profile"
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("words", [["job.toml"], [".", "job.toml"], ["job.toml", "."], ["bundles", "deep/../job.toml", "."]])
+def test_another_kind_of_file_that_is_named_itself_is_told(
+    words: list[str], mixed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out = judge(capsys, *words)
+    assert code == 3
+    assert out.count("found a job; expected a bundle") == 1
+    assert "1 job, 1 profile" not in out
+
+
+@pytest.mark.parametrize("words", [["deep"], ["bundles", "deep"], ["deep", "bundles"]])
+def test_a_folder_without_any_bundle_is_never_fine(words: list[str], mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out = judge(capsys, *words)
+    assert code == 3
+    assert "deep:1:1: error: found a folder without a bundle; expected a folder with bundles; check the path" in out
+    assert ("Nothing was checked." in out) == (words == ["deep"])
+    assert not judge_files([mixed / word for word in words], DAY).complete
+
+
+# What may have been a bundle once, by what is left of it.
+DOUBTFUL = {
+    "empty": "",
+    "remarks only": "# a kit\n",
+    "only a name": 'name = "Valley 19"\n',
+    "a bundle's keys beside a part": 'train = "external"\n[master.valley-19]\nbore = "19 mm"\n',
+    "not to be read to the end": 'catalogs = ["catalog"]\nprofile = "profile.toml"\nprefer = [\nparts = {\n',
+    "a broken catalog": '[master.valley-19]\nbore = "19 mm\n',
+}
+
+
+@pytest.mark.parametrize("name", DOUBTFUL)
+def test_what_is_not_plainly_another_kind_is_not_passed_over(name: str, mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (mixed / "bundles" / "odd.toml").write_text(DOUBTFUL[name], encoding="utf-8")
+    code, out = judge(capsys, "bundles")
+    assert code == 3
+    assert "bundles/odd.toml: not judged" in out
+    assert "bundles/odd.toml:" in out.partition("not judged")[2]
+    assert "Passed over" not in out
+
+
+def test_a_bundle_of_which_lines_cannot_be_read_is_told_by_them(mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (mixed / "bundles" / "odd.toml").write_text(DOUBTFUL["a broken catalog"], encoding="utf-8")
+    _, out = judge(capsys, "bundles")
+    assert "bundles/odd.toml:2:" in out
+
+
+def test_a_bundle_is_judged_once_however_many_ways_lead_to_it(mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (mixed / "again").symlink_to(mixed / "bundles")
+    file = f"bundles/{name_of(HAY)}.toml"
+    for words in ([".", "bundles", file], [file, "again", str(mixed)], ["again"]):
+        code, out = judge(capsys, *words)
+        assert code == 0, out
+        assert "1 bundle: 1 pass" in out
