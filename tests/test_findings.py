@@ -74,6 +74,8 @@ def test_every_format_holds_every_finding(name: str, monkeypatch: pytest.MonkeyP
     common = {one["result"] for one in read["findings"]}
     assert common == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
     cases = list(ElementTree.fromstring(said["junit"]).iter("testcase"))
+    told = [re.sub('"[^"]*"', "", " ".join((one["found"], one["expected"], one["mend"]))) for one in read["findings"]]
+    assert not any(re.search(r"[`\u2018-\u201f]|(?<!\w)'", text) for text in told)  # one kind of quotes
     problems = {one["problem"] for one in read["findings"]}
     assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("classname") in problems}
     errors = {one["result"] for one in read["findings"] if one["severity"] == "error"}

@@ -56,7 +56,7 @@ def _unmet(standing: Standing) -> Iterator[Finding]:
     """A kit that is not legal: every fit that does not meet."""
     fits = {fit.name: fit for fit in standing.profile.fits}
     for name, sentence in zip(standing.unmet.fits, standing.unmet.sentences, strict=True) if standing.unmet else ():
-        found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence.replace("`", '"')
+        found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence
         wanted = f"parts that meet at {name}: {fits[name].reason.rstrip('.')}"
         mend = "; ".join([fits[name].remedy.rstrip("."), *_instead(standing)])
         yield Finding(_kit_place(standing, f"fits.{name}"), "unmet-fit", found, wanted, mend)

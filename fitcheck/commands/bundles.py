@@ -10,6 +10,7 @@ import click
 
 from fitcheck.commands.gates import gate_options, tell
 from fitcheck.commands.shell import WithExamples, outcome, say_findings, show
+from fitcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from fitcheck.gates.gate import Level
@@ -20,7 +21,7 @@ def day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise click.BadParameter(f"{text!r} is no day. Write one such as 2027-03-31.") from None
+        raise click.BadParameter(f"{quoted(text)} is no day. Write one such as 2027-03-31.") from None
 
 
 @click.command(

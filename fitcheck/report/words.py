@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -198,11 +197,6 @@ def _differs(metric: Metric, value: float, limit: float, more: int) -> bool:
 def sentence(text: str) -> str:
     """The text begun with a capital and closed by a full stop."""
     return text if not text else f"{text[0].upper()}{text[1:]}{'' if text[-1] in '.!?' else '.'}"
-
-
-def quoted(text: str) -> str:
-    """Words between backticks, as findings set them apart, between quotation marks."""
-    return re.sub("`([^`]*)`", "\u201c\\1\u201d", text)
 
 
 def label(metric: Metric) -> str:
