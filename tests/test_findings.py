@@ -310,6 +310,19 @@ def test_a_fingerprint_does_not_hang_on_where_somebody_stands(tmp_path: Path, mo
     assert len(told) == 1
 
 
+def test_files_of_one_name_share_what_they_say_but_each_fault_counts(tmp_path: Path) -> None:
+    """Wherever the folders are, and whichever of them is checked: a fault more is a fingerprint more, a moved one is none."""
+    text = 'extends = "default"\nport = []\n'
+    for folder in ("one/a", "one/b", "two/c/a"):
+        (tmp_path / folder).mkdir(parents=True)
+        (tmp_path / folder / "profile.toml").write_text(text, encoding="utf-8")
+    alone, moved, both = (
+        set(check_paths([tmp_path / folder], DIMENSIONS).fingerprints.values()) for folder in ("one/b", "two", "one")
+    )
+    assert alone == moved < both
+    assert len(both) == 2 * len(alone)
+
+
 def test_several_that_say_the_same_are_told_apart() -> None:
     same = [finding(1, place=Place("a.toml", line, 1, "x")) for line in (3, 5, 9)]
     three = fingerprints(same)
