@@ -104,3 +104,22 @@ def test_a_bundle_is_judged_once_however_many_ways_lead_to_it(mixed: Path, capsy
         code, out = judge(capsys, *words)
         assert code == 0, out
         assert "1 bundle: 1 pass" in out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"), [("../parts.toml", "../nowhere", "catalogs[0]"), ("../profile", "../none", "profile")]
+)
+def test_a_bundle_that_names_a_file_that_is_not_there_is_told_at_that_line(
+    old: str, new: str, key: str, mixed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """And by nothing that follows from it, such as ten parts that are not in a catalog that is not there."""
+    path = mixed / "bundles" / f"{name_of(HAY)}.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    line = next(number for number, words in enumerate(text.splitlines(), 1) if old in words)
+    code, out = judge(capsys, "bundles")
+    assert code == 3
+    (told,) = [words for words in out.splitlines() if ": error: " in words]
+    assert told.startswith(f"  bundles/{path.name}:{line}:")
+    assert f"error: {key}: found {new}" in told
+    assert "which is neither a file nor a folder" in told

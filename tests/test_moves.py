@@ -129,3 +129,15 @@ def test_any_figures_have_an_order(room: Path, figures: dict[str, float]) -> Non
 )
 def test_a_figure_is_written_as_anybody_reads_it(value: float, digits: int, text: str) -> None:
     assert figure("overtravel", value, digits=digits) == text
+
+
+@pytest.mark.parametrize("headroom", ["1e308", "-1e300", "inf", "-inf", "0"])
+def test_any_headroom_that_a_bundle_may_hold_is_told_in_a_few_letters(
+    headroom: str, own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = own / "bundles" / f"{name_of(HAY)}.toml"
+    text = path.read_text(encoding="utf-8").replace('verdict = "pass"', 'verdict = "caution"')
+    path.write_text(re.sub(r'^headroom = ".*"', f'headroom = "{headroom}"', text, flags=re.M), encoding="utf-8")
+    first = told(own, capsys).splitlines()[0]
+    assert re.search(r"; when frozen, waivers aside: caution, headroom \S+( infinite)?$", first)
+    assert len(first.rpartition("headroom ")[2]) < 16

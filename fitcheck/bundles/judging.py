@@ -11,7 +11,7 @@ from pathlib import Path
 from fitcheck.bundle_file import Bundle, Waiver, bundle_of, waiver_findings
 from fitcheck.bundles.findings import findings_of
 from fitcheck.bundles.neighbour import nearest_legal
-from fitcheck.bundles.parts import Reader, lost_parts
+from fitcheck.bundles.parts import Reader, lost_files, lost_parts
 from fitcheck.bundles.standing import Standing, job_of, standing
 from fitcheck.catalog.files import fully_read, kind_of, nothing, read_files
 from fitcheck.catalog.parts import FAMILIES, Catalog
@@ -104,6 +104,8 @@ def _judged(source: Source, read: Reader, on: date) -> Judged:
     try:
         bundle = _bundle(source)
         waivers = bundle.waivers
+        if absent := lost_files(source):
+            raise InputError(tuple(absent))
         profile = read.profile(bundle)
         digests |= profile.digests
         catalog = read.catalog(bundle, profile)

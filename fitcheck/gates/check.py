@@ -7,11 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitcheck.bundle_file import bundle_findings, bundle_of, waiver_findings
-from fitcheck.bundles.parts import Reader, part_findings
+from fitcheck.bundles.parts import Reader, lost_files, part_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of, load_catalog
-from fitcheck.catalog.schema import Fault
-from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError
 from fitcheck.gates.accepted import accepted_findings
@@ -89,7 +87,7 @@ def _tried(jobs: Sequence[Path]) -> set[Finding]:
 
 def _job(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The job itself, whether the files it names are there, its profile, and the parts it names in its catalogs."""
-    found = (*job_findings(source, read.dimensions), *_lost(source))
+    found = (*job_findings(source, read.dimensions), *lost_files(source))
     if any(finding.severity == "error" for finding in found):
         return found
     return (*found, *_unusable(source, read), *_ids(source, read.dimensions))
@@ -104,36 +102,11 @@ def _unusable(source: Source, read: Reader) -> tuple[Finding, ...]:
     return ()
 
 
-def _lost(source: Source) -> list[Finding]:
-    """The files that a job or a bundle names and that are not there."""
-    beside = Path(source.file).parent
-    named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
-    named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
-    return [
-        Fault(
-            path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
-        ).finding(source)
-        for path, name in named
-        if not _there(beside / name)
-    ]
-
-
-def _there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except OSError:  # a name that nothing can have
-        return False
-
-
 def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
     """Parts that a sound job names and its catalogs have not; the catalogs are read for a job that names any."""
     job = load_job(Path(source.file), dimensions)
     named = job.only or job.leave_out or job.applications != ("all",)
     return names_missing(job, load_catalog(job.catalogs)) if named else ()
-
-
-def _names(values: object) -> list[str]:
-    return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []
 
 
 def _profile(source: Source, read: Reader) -> tuple[Finding, ...]:
@@ -156,7 +129,7 @@ def _accepted(source: Source, read: Reader) -> tuple[Finding, ...]:
 
 def _bundle(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The bundle itself, whether the files it names are there, its waivers against its profile, its parts in its catalogs."""
-    lost = _lost(source)
+    lost = lost_files(source)
     found = [*bundle_findings(source, read.dimensions), *lost]
     name = source.values.get("profile")
     try:

@@ -27,6 +27,8 @@ CAUTIONS = (
     "Check release, slip and the return of the pedal at standstill before driving.",
 )
 
+_HUGE = 1e12  # numbers from here on are written as powers of ten
+
 TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # embeddings, overrides and isolates of direction
 
 TRAIN_WORDS = {"external": "external slave", "concentric": "concentric cylinder"}
@@ -126,9 +128,11 @@ def part_name(part: Part | None, identifier: str) -> str:
 
 
 def number(value: float, decimals: int) -> str:
-    """A rounded number for reading; `infinite` in words, never `-0`."""
+    """A rounded number for reading; `infinite` in words, never `-0`, never hundreds of digits."""
     if math.isinf(value):
         return "infinite" if value > 0 else "minus infinite"
+    if abs(value) >= _HUGE:
+        return f"{value:.3g}"
     text = f"{value:.{decimals}f}"
     return text.lstrip("-") if float(text) == 0 else text
 
@@ -149,7 +153,7 @@ def cell(table: KitTable, row: int, name: str) -> str:
 
 def headroom(value: float) -> str:
     """Headroom for reading, rounded towards the worse side so that a broken rule never reads as kept."""
-    return number(value if math.isinf(value) else math.floor(value * 100 + 1e-7) / 100, 2)
+    return number(value if abs(value) >= _HUGE else math.floor(value * 100 + 1e-7) / 100, 2)
 
 
 def verdict(code: int) -> str:
