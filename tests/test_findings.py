@@ -323,6 +323,18 @@ def test_files_of_one_name_share_what_they_say_but_each_fault_counts(tmp_path: P
     assert len(both) == 2 * len(alone)
 
 
+def test_a_file_that_is_named_in_two_ways_tells_its_faults_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By its whole path, and beside a profile that extends it; a link is the file that it leads to."""
+    monkeypatch.chdir(tmp_path)
+    Path("base.toml").write_text('extends = "default"\n[rules.effort-limit]\nupper = "9 mm"\n', encoding="utf-8")
+    Path("child.toml").write_text('extends = "base.toml"\n', encoding="utf-8")
+    (tmp_path / "link").symlink_to(tmp_path)
+    for folder in (tmp_path, Path("link")):
+        report = check_paths([Path("child.toml"), folder / "base.toml"], DIMENSIONS)
+        (fault,) = report.findings
+        assert fault.place.file == (folder / "base.toml").as_posix()
+
+
 def test_several_that_say_the_same_are_told_apart() -> None:
     same = [finding(1, place=Place("a.toml", line, 1, "x")) for line in (3, 5, 9)]
     three = fingerprints(same)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,7 +45,17 @@ def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool
         findings |= _tried([Path(source.file) for source in readable if kinds[source.file] == "job"])
     digests = {source.file: source.digest for source in files.sources if source.digest}
     complete = files.complete and all(finding.problem != NOTHING for finding in findings)
-    return Gate(tuple(sorted(findings)), kinds, digests, complete)
+    return Gate(tuple(sorted(_as_read(findings, digests))), kinds, digests, complete)
+
+
+def _as_read(findings: set[Finding], read: Iterable[str]) -> set[Finding]:
+    """The findings with each file by the name under which it was read, even where a bundle or profile calls it by another."""
+    names = {os.path.realpath(file): file for file in read}
+    found_in = {finding.place.file for finding in findings}
+    known = {file: names.get(os.path.realpath(file), file) for file in found_in}
+    if all(file == name for file, name in known.items()):
+        return findings
+    return {finding._replace(place=finding.place._replace(file=known[finding.place.file])) for finding in findings}
 
 
 def _loaded(source: Source, dimensions: Mapping[str, str]) -> list[Profile]:
