@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -123,3 +124,11 @@ def test_a_bundle_that_names_a_file_that_is_not_there_is_told_at_that_line(
     assert told.startswith(f"  bundles/{path.name}:{line}:")
     assert f"error: {key}: found {new}" in told
     assert "which is neither a file nor a folder" in told
+
+
+def test_a_kit_judged_by_half_a_catalog_says_so_beside_its_verdict(mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = mixed / "parts.toml"
+    path.write_text(path.read_text(encoding="utf-8") + '\n[disc.other]\nname = "not closed\n', encoding="utf-8")
+    code, out = judge(capsys, "bundles")
+    assert code == 3
+    assert re.match(r"bundles/\S+: pass, headroom .*; not all of its catalogs could be read$", out.splitlines()[0])

@@ -74,7 +74,8 @@ def _verdict_word(judged: Judged) -> str:
 
 def _bundle_lines(judged: Judged, most: int) -> Iterator[str]:
     standing = judged.standing
-    yield f"{judged.file}: {_headline(standing) if standing else NOT_JUDGED}"
+    aside = "" if judged.complete or not standing else "; not all of its catalogs could be read"
+    yield f"{judged.file}: {_headline(standing) if standing else NOT_JUDGED}{aside}"
     if standing:
         yield f"  {standing.bundle.kit}"
         yield from _kit_lines(standing.table) if standing.table else ()
