@@ -59,12 +59,12 @@ def bundle(job: Path, kit: str, to: Path) -> int:
 @click.option("--on", metavar="DATE", type=day, help="The day on which waivers are judged; left out: today.")
 @gate_options
 def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level, most: int | None) -> int:
-    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its
-    bundles, and what it holds beside them is passed over.
+    """Are these frozen kits still good? Each is judged by its own profile and catalogs. A folder stands for its bundles; files
+    of another kind in it are passed over.
 
     A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
-    bundle itself, as a waiver with an owner and a last day. Of the figures that moved, those of each kit that weigh most are
-    told (5, or what --most says): those that rules judge come first.
+    bundle itself, as a waiver with an owner and a last day. Of the figures of a kit that moved the weightiest are told, those
+    that rules judge first: 5 of them, or as many as --most says.
     """
     from fitcheck.bundles.judging import judge_files
     from fitcheck.report.judgement import judge_gate
