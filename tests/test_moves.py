@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from math import inf
+from math import inf, nan
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -104,6 +105,14 @@ def test_what_turned_comes_first_then_what_is_judged_then_the_rest_by_share(room
     assert [move.turned for move in order] == [True, True, False, False, False, False, False]
     assert [move.rule for move in order[1:]] == ["effort-comfort", "effort-drop", "enough-release", "", "", ""]
     assert order[1].headrooms == pytest.approx(((180 - 190.0) / 40, (180 - 156.563) / 40), abs=1e-4)
+
+
+def test_a_figure_that_is_no_number_is_one_that_was_lost(room: Path) -> None:
+    found = stands(room)
+    figures = dict(found.table.metrics) | {name: np.array([nan]) for name in ("effort_peak", "total_ratio")}
+    order = moves_of(replace(found.bundle, setup={}), found.profile, replace(found.table, metrics=figures))
+    told = [(move.metric, move.turned, move.headrooms) for move in order if move.metric in ("effort_peak", "total_ratio")]
+    assert told == [("effort_peak", True, None), ("total_ratio", False, None)]
 
 
 @given(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import inf, isfinite, isinf, isnan
 
 import numpy as np
 
@@ -58,7 +59,7 @@ def _headrooms(move: Move, rule: Rule) -> tuple[float, float] | None:
     if move.then is None or move.now is None:
         return None
     then, now = headroom_of(rule, np.array([move.then, move.now])).tolist()
-    return then, now
+    return None if isnan(then) or isnan(now) else (then, now)
 
 
 def _weight(move: Move, enough: float) -> tuple[bool, bool, float, float]:
@@ -75,8 +76,8 @@ def _distance(one: float, other: float) -> float:
 
 def _share(move: Move) -> float:
     """By which part of the larger one a figure moved; without end where there was or is none."""
-    if move.then is None or move.now is None or np.isinf(move.then) or np.isinf(move.now):
-        return np.inf
+    if move.then is None or move.now is None or not isfinite(move.then) or not isfinite(move.now):
+        return inf
     return abs(move.now - move.then) / max(abs(move.then), abs(move.now))
 
 
@@ -100,7 +101,7 @@ def _same(metric: Metric, then: Quantity | None, now: float | None) -> bool:
     """Whether a figure is still what it was: within the tolerance written beside it, or far below what anybody reads."""
     if then is None or now is None:
         return then is None and now is None
-    if np.isinf(then.value) or np.isinf(now):
+    if isinf(then.value) or isinf(now):
         return then.value == now
     digit = from_unit(10.0 ** -(metric.decimals + 3), metric.unit) - from_unit(0.0, metric.unit)
     slack = max(digit, UNMOVED * max(abs(then.value), abs(now))) if then.tolerance is None else then.tolerance + digit
