@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from fitcheck import cli
 from fitcheck.bundles.findings import figure
+from fitcheck.bundles.findings import moved as moved_words
 from fitcheck.bundles.moves import Move, moves_of
 from fitcheck.bundles.standing import Standing
 from fitcheck.engine.states import VALUE
@@ -113,6 +114,7 @@ def test_a_figure_that_is_no_number_is_one_that_was_lost(room: Path) -> None:
     order = moves_of(replace(found.bundle, setup={}), found.profile, replace(found.table, metrics=figures))
     told = [(move.metric, move.turned, move.headrooms) for move in order if move.metric in ("effort_peak", "total_ratio")]
     assert told == [("effort_peak", True, None), ("total_ratio", False, None)]
+    assert {moved_words(move).partition(" -> ")[2] for move in order if move.metric == "effort_peak"} == {"cannot be computed"}
 
 
 @given(

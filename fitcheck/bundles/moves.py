@@ -10,7 +10,7 @@ import numpy as np
 
 from fitcheck.bundle_file import Bundle
 from fitcheck.engine.result import KitTable
-from fitcheck.engine.states import VALUE
+from fitcheck.engine.states import CANNOT, VALUE
 from fitcheck.engine.table import METRICS, Metric
 from fitcheck.engine.verdict import BREAKS, applicable, headroom_of
 from fitcheck.profile import Profile, Rule
@@ -59,7 +59,7 @@ def _headrooms(move: Move, rule: Rule) -> tuple[float, float] | None:
     if move.then is None or move.now is None:
         return None
     then, now = headroom_of(rule, np.array([move.then, move.now])).tolist()
-    return None if isnan(then) or isnan(now) else (then, now)
+    return then, now
 
 
 def _weight(move: Move, enough: float) -> tuple[bool, bool, float, float]:
@@ -91,8 +91,10 @@ def _moves(bundle: Bundle, table: KitTable) -> Iterator[Move]:
 
 
 def _move(name: str, then: Quantity | None, table: KitTable, setup: bool) -> Iterator[Move]:
-    state = int(table.states[name][0])
-    now = float(table.metrics[name][0]) if state == VALUE else None
+    state, number = int(table.states[name][0]), float(table.metrics[name][0])
+    if state == VALUE and isnan(number):  # beyond what a float holds, in a kit that is rejected for it
+        state = CANNOT
+    now = number if state == VALUE else None
     if not _same(METRICS[name], then, now):
         yield Move(name, None if then is None else then.value, now, state, setup)
 
