@@ -122,7 +122,7 @@ def test_a_bundle_that_names_a_file_that_is_not_there_is_told_at_that_line(
     assert code == 3
     (told,) = [words for words in out.splitlines() if ": error: " in words]
     assert told.startswith(f"  bundles/{path.name}:{line}:")
-    assert f"error: {key}: found {new}" in told
+    assert f'error: {key}: found "{new}' in told
     assert "which is neither a file nor a folder" in told
 
 
@@ -132,3 +132,23 @@ def test_a_kit_judged_by_half_a_catalog_says_so_beside_its_verdict(mixed: Path, 
     code, out = judge(capsys, "bundles")
     assert code == 3
     assert re.match(r"bundles/\S+: pass, headroom .*; not all of its catalogs could be read$", out.splitlines()[0])
+
+
+@pytest.mark.parametrize("name", ["x" * 300, "x/" * 900, "parts.toml/x", "a\\u0000b", ""])
+@pytest.mark.parametrize("key", ["catalog", "profile", "extends"])
+def test_a_name_that_no_file_can_have_spoils_its_own_bundle_alone(
+    key: str, name: str, mixed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = mixed / "bundles" / f"{name_of(HAY)}.toml"
+    text = path.read_text(encoding="utf-8")
+    names = {"catalog": "../parts.toml", "profile": "../profile.toml", "extends": "../profile.toml"}
+    odd = f'extends = "{name}"\n' if key == "extends" else text.replace(names[key], name)
+    (mixed / "bundles" / "odd.toml").write_text(odd, encoding="utf-8")
+    if key == "extends":
+        (mixed / "bundles" / "kit.toml").write_text(text.replace(names[key], "odd.toml"), encoding="utf-8")
+    assert cli.run(["check", "bundles"]) in (1, 3)
+    out = capsys.readouterr().out
+    assert "bundles/odd.toml:" in out
+    code, out = judge(capsys, "bundles")
+    assert code == 3
+    assert "2 bundles: 1 pass, 0 caution, 0 reject, 1 not judged" in out

@@ -17,6 +17,7 @@ from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding
 from fitcheck.profile import Profile
 from fitcheck.profile_file import DEFAULT, load_profile
+from fitcheck.quantities import quoted
 
 
 class Reader:
@@ -68,13 +69,9 @@ def lost_files(source: Source) -> list[Finding]:
     beside = Path(source.file).parent
     named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
     named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
-    return [
-        Fault(
-            path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
-        ).finding(source)
-        for path, name in named
-        if not _there(beside / name)
-    ]
+    lost = [(path, name) for path, name in named if not _there(beside / name)]
+    found, wanted = "{}, which is neither a file nor a folder", "a path relative to this file"
+    return [Fault(path, "no-file", found.format(quoted(name)), wanted, "check the path").finding(source) for path, name in lost]
 
 
 def _there(path: Path) -> bool:

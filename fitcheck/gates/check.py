@@ -144,7 +144,7 @@ def _bundle(source: Source, read: Reader) -> tuple[Finding, ...]:
     found = [*bundle_findings(source, read.dimensions), *lost]
     name = source.values.get("profile")
     try:
-        profile = read.named_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent)
+        profile = read.named_profile(name if name and isinstance(name, str) else DEFAULT, Path(source.file).parent)
     except InputError as error:
         return tuple(found if lost else [*found, *error.findings])
     sound = not any(finding.severity == "error" for finding in found)
