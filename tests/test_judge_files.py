@@ -152,3 +152,13 @@ def test_a_name_that_no_file_can_have_spoils_its_own_bundle_alone(
     code, out = judge(capsys, "bundles")
     assert code == 3
     assert "2 bundles: 1 pass, 0 caution, 0 reject, 1 not judged" in out
+
+
+def test_a_folder_is_no_profile(mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = mixed / "bundles" / f"{name_of(HAY)}.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("../profile.toml", ".."), encoding="utf-8")
+    (mixed / "job.toml").write_text('catalogs = ["parts.toml"]\nprofile = "deep"\n', encoding="utf-8")
+    told = 'error: profile: found "{}", which is a folder; expected a path relative to this file'
+    assert told.format("..") in judge(capsys, "bundles")[1]
+    assert cli.run(["check", "job.toml"]) == 1
+    assert told.format("deep") in capsys.readouterr().out

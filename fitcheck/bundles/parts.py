@@ -69,16 +69,20 @@ def lost_files(source: Source) -> list[Finding]:
     beside = Path(source.file).parent
     named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
     named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
-    lost = [(path, name) for path, name in named if not _there(beside / name)]
-    found, wanted = "{}, which is neither a file nor a folder", "a path relative to this file"
-    return [Fault(path, "no-file", found.format(quoted(name)), wanted, "check the path").finding(source) for path, name in lost]
+    lost = [(path, name, what) for path, name in named if (what := _lost(beside / name, path == ("profile",)))]
+    wanted, mend = "a path relative to this file", "check the path"
+    return [Fault(path, "no-file", f"{quoted(name)}, {what}", wanted, mend).finding(source) for path, name, what in lost]
 
 
-def _there(path: Path) -> bool:
+def _lost(path: Path, file: bool) -> str:
+    """Why a path leads nowhere, or, where a file is asked for, not to one; nothing where it does."""
     try:
-        return path.exists()
+        there = path.exists()
     except OSError:  # a name that nothing can have
-        return False
+        there = False
+    if not there:
+        return "which is neither a file nor a folder"
+    return "which is a folder" if file and path.is_dir() else ""
 
 
 def _names(values: object) -> list[str]:
