@@ -101,11 +101,11 @@ def test_every_example_of_the_help_is_a_command_that_exists() -> None:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["chekc", "x"], "There is no command 'chekc'. Did you mean 'check'?"),
-        (["scren", "x"], "Did you mean 'screen'?"),
+        (["chekc", "x"], 'There is no command "chekc". Did you mean "check"?'),
+        (["scren", "x"], 'Did you mean "screen"?'),
         (["qqq"], "There are: demo, check, count, screen, reasons, compare, bundle, judge, impact, changes, rules."),
         (["check", "x", "--fromat", "json"], "Did you mean '--format'?"),
-        (["check", "x", "--format", "jsn"], "Did you mean 'json'?"),
+        (["check", "x", "--format", "jsn"], 'Did you mean "json"?'),
         (["check", "x", "--format", "zzz"], "There are: text, json, sarif, junit."),
         (["check"], "Missing argument 'PATH...'"),
         (["screen", "a.toml", "b.toml"], "unexpected extra argument"),

@@ -74,7 +74,10 @@ def test_every_format_holds_every_finding(name: str, monkeypatch: pytest.MonkeyP
     common = {one["result"] for one in read["findings"]}
     assert common == {one["partialFingerprints"]["fitcheck/v1"] for one in results(said["sarif"])}
     cases = list(ElementTree.fromstring(said["junit"]).iter("testcase"))
-    assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("file")}
+    told = [re.sub('"[^"]*"', "", " ".join((one["found"], one["expected"], one["mend"]))) for one in read["findings"]]
+    assert not any(re.search(r"[`\u2018-\u201f]|(?<!\w)'", text) for text in told)  # one kind of quotes
+    problems = {one["problem"] for one in read["findings"]}
+    assert common == {case.get("name").split(" ")[-1] for case in cases if case.get("classname") in problems}
     errors = {one["result"] for one in read["findings"] if one["severity"] == "error"}
     assert sum(case.find("failure") is not None for case in cases) == len(errors)
     tests = [" ".join((case.get("name"), *case.itertext())) for case in cases]
@@ -111,6 +114,30 @@ def test_places_are_told_as_sarif_wants_them() -> None:
     assert first["logicalLocations"] == [{"fullyQualifiedName": "master.m.bore"}]
     assert second["physicalLocation"]["artifactLocation"] == {"uri": "file:///elsewhere/a.toml"}
     assert third == {"logicalLocations": [{"fullyQualifiedName": "rules.x"}]}
+
+
+def test_the_shipped_profile_is_no_file_of_the_users(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """SARIF 2.1.0, 3.4.4 and 3.14.14: a relative address counts from a base that the run declares, here one of the program's."""
+    monkeypatch.chdir(tmp_path)
+    mine = 'extends = "default"\n[rules.mine]\nmetric = "effort_peak"\nupper = "90 N"\nseverity = "caution"\nscale = "9 N"\n'
+    Path("profile.toml").write_text(mine + 'reason = "r"\nremedy = "m"\nsource = "s"\n', encoding="utf-8")
+    report = check_paths([Path("profile.toml")], DIMENSIONS)
+    shipped = [one for one in report.findings if one.place.file == "default"]
+    assert [one.place.key for one in shipped] == ["rules.effort-comfort"]
+    log = json.loads(FORMATS["sarif"](report, 0, 9))
+    SARIF.validate(log)
+    (run,) = log["runs"]
+    places = [one["locations"][0]["physicalLocation"] for one in run["results"]]
+    bases = {place["artifactLocation"]["uriBaseId"] for place in places}
+    assert bases == {"FITCHECK_CATALOGS"}
+    assert bases <= run["originalUriBaseIds"].keys()
+    assert all("description" in base and "uri" not in base for base in run["originalUriBaseIds"].values())
+    (place,) = places
+    lines = (HERE.parent / "catalogs" / place["artifactLocation"]["uri"]).read_text("utf-8").splitlines()
+    assert lines[place["region"]["startLine"] - 1] == "[rules.effort-comfort]"
+    (case,) = ElementTree.fromstring(FORMATS["junit"](report, 0, 9)).findall(".//testcase[@classname='never-decides']")
+    assert (case.get("file"), case.get("line")) == (None, None)
+    assert case.findtext("system-out").startswith("default:")
 
 
 def test_brackets_make_no_link() -> None:
@@ -281,6 +308,31 @@ def test_a_fingerprint_does_not_hang_on_where_somebody_stands(tmp_path: Path, mo
         monkeypatch.chdir(here)
         told.add(tuple(sorted(check_paths([Path(named)], DIMENSIONS).fingerprints.values())))
     assert len(told) == 1
+
+
+def test_files_of_one_name_share_what_they_say_but_each_fault_counts(tmp_path: Path) -> None:
+    """Wherever the folders are, and whichever of them is checked: a fault more is a fingerprint more, a moved one is none."""
+    text = 'extends = "default"\nport = []\n'
+    for folder in ("one/a", "one/b", "two/c/a"):
+        (tmp_path / folder).mkdir(parents=True)
+        (tmp_path / folder / "profile.toml").write_text(text, encoding="utf-8")
+    alone, moved, both = (
+        set(check_paths([tmp_path / folder], DIMENSIONS).fingerprints.values()) for folder in ("one/b", "two", "one")
+    )
+    assert alone == moved < both
+    assert len(both) == 2 * len(alone)
+
+
+def test_a_file_that_is_named_in_two_ways_tells_its_faults_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By its whole path, and beside a profile that extends it; a link is the file that it leads to."""
+    monkeypatch.chdir(tmp_path)
+    Path("base.toml").write_text('extends = "default"\n[rules.effort-limit]\nupper = "9 mm"\n', encoding="utf-8")
+    Path("child.toml").write_text('extends = "base.toml"\n', encoding="utf-8")
+    (tmp_path / "link").symlink_to(tmp_path)
+    for folder in (tmp_path, Path("link")):
+        report = check_paths([Path("child.toml"), folder / "base.toml"], DIMENSIONS)
+        (fault,) = report.findings
+        assert fault.place.file == (folder / "base.toml").as_posix()
 
 
 def test_several_that_say_the_same_are_told_apart() -> None:

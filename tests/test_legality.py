@@ -300,7 +300,7 @@ def test_a_fit_of_an_unknown_family_is_refused() -> None:
 def test_a_word_where_a_fit_needs_a_number_is_refused() -> None:
     for kind, wanted in (("at_most", "a number"), ("inside", "a range")):
         fit = Fit("fit", kind, ("disc.a", "bearing.b"), *TEXT)  # type: ignore[arg-type]
-        with pytest.raises(InputError, match=f"'wide'.*{wanted}"):
+        with pytest.raises(InputError, match=f'"wide".*{wanted}'):
             count(catalog(*base(disc={"a": 1.0}, bearing={"b": "wide"})), profile(fit), job())
 
 
@@ -321,36 +321,36 @@ def test_a_spline_that_no_disc_has_is_named_with_those_that_stand_alone() -> Non
     fit = Fit("spline", "equal", ("disc.spline", "application.spline"), *TEXT)
     names, told = emptied(fit, disc={"spline": "10x26"}, application={"spline": "14x29", "fitted": {}})
     assert names == ("spline",)
-    assert told == "no disc has the spline `14x29` of the application; discs have `10x26`"
+    assert told == 'no disc has the spline "14x29" of the application; discs have "10x26"'
 
 
 def test_a_mount_of_none_is_told_as_such() -> None:
     fit = Fit("mount", "equal", ("application.slave_mount", "slave.slave_mount"), *TEXT)
     told = emptied(fit, application={"slave_mount": "none", "fitted": {}}, slave={"slave_mount": "m8", "preload": 0.0})[1]
-    assert told == "the application takes no slave: its slave mount is `none`"
+    assert told == 'the application takes no slave: its slave mount is "none"'
 
 
 def test_numbers_are_told_with_their_units() -> None:
     fit = Fit("run", "at_most", ("application.line_run", "line.length"), *TEXT)
     told = emptied(fit, application={"line_run": 1.25, "fitted": {}})[1]
-    assert told == "nothing meets at `run`: the application has line run 1250 mm; lines have length 1000 mm"
+    assert told == 'nothing meets at "run": the application has line run 1250 mm; lines have length 1000 mm'
     fit = Fit("face", "inside", ("bearing.face_diameter", "pressure_plate.finger_circle"), *TEXT)
     told = emptied(fit, bearing={"face_diameter": 0.06}, pressure_plate={"finger_circle": (0.03, 0.05)})[1]
-    assert told == "nothing meets at `face`: bearings have face diameter 60 mm; pressure plates have finger circle 30 mm to 50 mm"
+    assert told == 'nothing meets at "face": bearings have face diameter 60 mm; pressure plates have finger circle 30 mm to 50 mm'
 
 
 def test_words_of_pairs_are_told_side_by_side() -> None:
     fit = Fit("seal", "allowed", ("line.liner", "fluid.base"), *TEXT, allowed=(("EPDM", "glycol"),))
     pieces = ({"kind": "hose", "length": 1.0, "liner": "NBR"}, {"kind": "hose", "length": 1.0, "liner": "EPDM"})
     told = emptied(fit, line={"pieces": pieces}, fluid={"base": "glycol"})[1]
-    assert told == "nothing meets at `seal`: lines have liner `EPDM` and `NBR`; fluids have base `glycol`"
+    assert told == 'nothing meets at "seal": lines have liner "EPDM" and "NBR"; fluids have base "glycol"'
     assert emptied(fit)[1].endswith("lines have liner none of them; fluids have base not given")
 
 
 def test_a_fitted_part_that_is_not_there_is_named() -> None:
     fit = Fit("fitted", "fitted", ("application.fitted",), *TEXT)
     told = emptied(fit, application={"fitted": {"pedal": "old", "disc": "disc"}})[1]
-    assert told == "the application has pedal `old` fitted, which neither catalog nor job offers"
+    assert told == 'the application has pedal "old" fitted, which neither catalog nor job offers'
 
 
 def test_a_family_without_parts_is_named() -> None:
@@ -382,9 +382,9 @@ def test_each_fit_of_a_conflict_is_told_with_what_it_leaves() -> None:
     parts += [part("master", "other", mount="stud", outlet="a"), part("master", "small", mount="stud", outlet="c")]
     found = why(catalog(*parts), profile(mount, thread), job())
     assert found.sentences == (
-        "`mount` and `thread` can each be met, but not together",
-        "`mount`: the application has mount `flange`, and of 3 masters it leaves `master`",
-        "`thread`: the masters left have outlet `b`; lines have inlet `a`",
+        '"mount" and "thread" can each be met, but not together',
+        '"mount": the application has mount "flange", and of 3 masters it leaves "master"',
+        '"thread": the masters left have outlet "b"; lines have inlet "a"',
     )
 
 
@@ -396,8 +396,8 @@ def test_who_meets_nothing_where_others_do_is_told() -> None:
     parts += [part("master", "other", outlet="c", seal="y")]
     found = why(catalog(*parts), profile(thread, seal), job())
     assert found.sentences[1:] == (
-        "`thread`: masters have outlet `a`, `c`; lines have inlet `a`; no line of these takes `other`",
-        "`seal`: masters have seal `x`, `y`; fluids have base `y`; no fluid of these takes `master`",
+        '"thread": masters have outlet "a", "c"; lines have inlet "a"; no line of these takes "other"',
+        '"seal": masters have seal "x", "y"; fluids have base "y"; no fluid of these takes "master"',
     )
 
 
@@ -406,7 +406,7 @@ def test_what_the_job_leaves_out_is_told_from_what_the_catalog_lacks() -> None:
     parts = base(application={"mount": "side", "fitted": {}}, slave={"mount": "base", "preload": 0.0})
     parts += [part("slave", "other", mount="side", preload=0.0), part("disc", "second")]
     found = why(catalog(*parts), profile(fit), job(only={"slave": ("slave",)}))
-    assert found.sentences == ("no slave that the job lets in has the mount `side` of the application; slaves have `base`",)
+    assert found.sentences == ('no slave that the job lets in has the mount "side" of the application; slaves have "base"',)
     assert found.restricted == (Freeing(("slave",), 2),)
     both = {"slave": ("slave",), "disc": ()}
     assert why(catalog(*parts), profile(fit), job(only=both)).restricted == (Freeing(("slave", "disc"), 2),)

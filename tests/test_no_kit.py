@@ -116,7 +116,7 @@ def test_where_the_job_itself_empties_it_what_it_leaves_out_is_told() -> None:
     free = {family: ids for family, ids in read.job.only.items() if family != "disc"}
     kits = replace(read, job=replace(read.job, only=free)).count()["hay-lorry", "external"]
     told = lines(no_kit_of(read, "hay-lorry"))
-    assert "  No disc that the job lets in has the spline “6x26x32” of the application; discs have “6x21x25”." in told
+    assert '  No disc that the job lets in has the spline "6x26x32" of the application; discs have "6x21x25".' in told
     assert f"  With every disc that the job leaves out there would be {kits} legal kits." in told
     read = replace(read, job=replace(read.job, only={**read.job.only, "fork": ("heavy-17",), "bearing": ("roller-48",)}))
     told = lines(no_kit_of(read, "hay-lorry"))

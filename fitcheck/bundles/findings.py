@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isinf
 from typing import Literal
 
 from fitcheck.bundle_file import Waiver, waiver_findings
+from fitcheck.bundles.judged_by import text_of
+from fitcheck.bundles.moves import Move
 from fitcheck.bundles.parts import parts_of, superseded_parts
-from fitcheck.bundles.standing import Change, Move, Standing, Waived
+from fitcheck.bundles.standing import Change, Standing, Waived
 from fitcheck.engine.result import Reason
 from fitcheck.engine.states import ABSENT, STATE_WORDS, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
@@ -33,8 +36,10 @@ def figure(metric: str, value: float | None, state: int = ABSENT, digits: int = 
     """A figure with its unit, as exact as anybody needs to compare it by eye, or why there is none."""
     if value is None:
         return STATE_WORDS[state]
-    unit = METRICS[metric].unit
-    return f"{float(to_unit(value, unit)):.{digits}g} {unit}".rstrip()
+    unit, decimals = METRICS[metric].unit, METRICS[metric].decimals
+    if isinf(value):
+        return text_of(value, unit)
+    return f"{round(float(to_unit(value, unit)), decimals + digits) + 0.0:.{digits}g} {unit}".rstrip()  # 1e-15 mm is none
 
 
 def moved(move: Move) -> str:
@@ -51,7 +56,7 @@ def _unmet(standing: Standing) -> Iterator[Finding]:
     """A kit that is not legal: every fit that does not meet."""
     fits = {fit.name: fit for fit in standing.profile.fits}
     for name, sentence in zip(standing.unmet.fits, standing.unmet.sentences, strict=True) if standing.unmet else ():
-        found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence.replace("`", '"')
+        found = _not_fitted(standing) if fits[name].kind == "fitted" else sentence
         wanted = f"parts that meet at {name}: {fits[name].reason.rstrip('.')}"
         mend = "; ".join([fits[name].remedy.rstrip("."), *_instead(standing)])
         yield Finding(_kit_place(standing, f"fits.{name}"), "unmet-fit", found, wanted, mend)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from fitcheck.bundle_file import Bundle, Waiver, bundle_of, waiver_findings
 from fitcheck.bundles.findings import findings_of
 from fitcheck.bundles.neighbour import nearest_legal
-from fitcheck.bundles.parts import Reader, lost_parts
+from fitcheck.bundles.parts import Reader, lost_files, lost_parts
 from fitcheck.bundles.standing import Standing, job_of, standing
-from fitcheck.catalog.files import kind_of, read_files
-from fitcheck.catalog.parts import Catalog
+from fitcheck.catalog.files import fully_read, kind_of, nothing, read_files
+from fitcheck.catalog.parts import FAMILIES, Catalog
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.inputs import DIMENSIONS
@@ -39,11 +40,12 @@ class Judged:
 
 @dataclass(frozen=True)
 class Judgements:
-    """Several bundles on one day; `findings` are about what could not be read as a bundle at all."""
+    """Several bundles on one day; `unread` is about what could not be read at all."""
 
     on: date
     bundles: tuple[Judged, ...]
     unread: tuple[Finding, ...] = ()
+    passed_over: Mapping[str, str] = field(default_factory=dict)  # file of another kind in a folder that was named -> its kind
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -67,10 +69,32 @@ class Judgements:
 
 
 def judge_files(paths: Sequence[Path], on: date) -> Judgements:
-    """Judge the bundles in files and folders, each by its own profile and catalogs; nothing is raised for one that cannot be."""
-    files = read_files(paths)
+    """Judge the bundles in files and folders, each by its own profile and catalogs; nothing is raised for one that cannot be.
+
+    Files of another kind that stand in a folder beside its bundles are passed over; one that is named itself is told.
+    """
+    named: dict[str, Source] = {}
+    beside: dict[str, Source] = {}
+    unread: list[Finding] = []
+    for path in paths:
+        files = read_files([path])
+        unread += files.findings
+        others = [source for source in files.sources if path.is_dir() and _plainly_other(source)]
+        if others and len(others) == len(files.sources):
+            unread.append(nothing(path.as_posix(), "a folder without a bundle", "a folder with bundles"))
+        for source in files.sources:
+            (beside if source in others else named).setdefault(os.path.realpath(source.file), source)
     read = Reader(DIMENSIONS)
-    return Judgements(on, tuple(_judged(source, read, on) for source in files.sources), files.findings)
+    passed_over = {source.file: kind_of(source.values) for real, source in beside.items() if real not in named}
+    return Judgements(on, tuple(_judged(source, read, on) for source in named.values()), tuple(unread), passed_over)
+
+
+def _plainly_other(source: Source) -> bool:
+    """Whether a file is of another kind beyond doubt: read to its last line, with keys of that kind and none of a bundle."""
+    values = source.values
+    apart = {key: value for key, value in values.items() if key not in FAMILIES}  # which may hide what a bundle has beside them
+    told = kind_of(values) != "catalog" or len(apart) < len(values)  # a catalog is also what nothing tells
+    return fully_read(source) and told and "bundle" not in (kind_of(values), kind_of(apart))
 
 
 def _judged(source: Source, read: Reader, on: date) -> Judged:
@@ -80,6 +104,8 @@ def _judged(source: Source, read: Reader, on: date) -> Judged:
     try:
         bundle = _bundle(source)
         waivers = bundle.waivers
+        if absent := lost_files(source):
+            raise InputError(tuple(absent))
         profile = read.profile(bundle)
         digests |= profile.digests
         catalog = read.catalog(bundle, profile)
@@ -107,5 +133,5 @@ def _bundle(source: Source) -> Bundle:
     if source.values and kind != "bundle":
         expected = "a bundle: a file with the parts of a kit"
         finding = Finding(Place(source.file), "unknown-kind", f"a {kind}", expected, "name a file that fitcheck bundle wrote")
-        raise InputError((finding,))
+        raise InputError((finding, *source.findings))
     return bundle_of(source, DIMENSIONS)

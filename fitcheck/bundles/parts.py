@@ -11,10 +11,13 @@ from fitcheck.bundle_file import Bundle
 from fitcheck.catalog.files import Files, kind_of, read_files
 from fitcheck.catalog.load import catalog_in
 from fitcheck.catalog.parts import Catalog, Part
-from fitcheck.catalog.schema import nearest
+from fitcheck.catalog.schema import Fault, nearest
+from fitcheck.catalog.schema import Path as Keys
+from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding
 from fitcheck.profile import Profile
-from fitcheck.profile_file import load_profile
+from fitcheck.profile_file import DEFAULT, load_profile
+from fitcheck.quantities import quoted
 
 
 class Reader:
@@ -59,6 +62,31 @@ def part_findings(bundle: Bundle, profile: Profile, read: Reader) -> list[Findin
     catalog = read.catalog(bundle, profile)
     faults = [finding for finding in catalog.findings if finding.severity == "error"]
     return [*faults, *lost_parts(bundle, catalog, read.files(bundle)), *superseded_parts(bundle, catalog)]
+
+
+def lost_files(source: Source) -> list[Finding]:
+    """The files that a job or a bundle names and that are not there."""
+    beside = Path(source.file).parent
+    named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
+    named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
+    lost = [(path, name, what) for path, name in named if (what := _lost(beside / name, path == ("profile",)))]
+    wanted, mend = "a path relative to this file", "check the path"
+    return [Fault(path, "no-file", f"{quoted(name)}, {what}", wanted, mend).finding(source) for path, name, what in lost]
+
+
+def _lost(path: Path, file: bool) -> str:
+    """Why a path leads nowhere, or, where a file is asked for, not to one; nothing where it does."""
+    try:
+        there = path.exists()
+    except OSError:  # a name that nothing can have
+        there = False
+    if not there:
+        return "which is neither a file nor a folder"
+    return "which is a folder" if file and path.is_dir() else ""
+
+
+def _names(values: object) -> list[str]:
+    return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []
 
 
 def lost_parts(bundle: Bundle, catalog: Catalog, files: Files) -> list[Finding]:

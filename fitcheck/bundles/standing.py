@@ -6,24 +6,20 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-import numpy as np
-
 from fitcheck.bundle_file import Bundle, Waiver
 from fitcheck.bundles.judged_by import ProfileChange, digest_of, judged_by, profile_change
+from fitcheck.bundles.moves import Move, moves_of
 from fitcheck.bundles.neighbour import Neighbour
 from fitcheck.bundles.parts import parts_of
 from fitcheck.catalog.parts import Catalog, Part
 from fitcheck.engine.result import Emptied, KitTable
 from fitcheck.engine.single import one_kit
-from fitcheck.engine.states import REJECT, VALUE
-from fitcheck.engine.table import METRICS, Metric
+from fitcheck.engine.states import REJECT
 from fitcheck.job import Job
 from fitcheck.profile import Profile
-from fitcheck.quantities import Quantity, from_unit
 
 # What is said of a part, not what it is: a change of these moves no figure.
 REMARKS = frozenset({"name", "notes", "source", "evidence", "available", "superseded_by"})
-UNMOVED = 1e-6  # share of a figure by which it may differ and still be the same
 
 
 @dataclass(frozen=True)
@@ -52,17 +48,6 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Move:
-    """A figure that is not what it was, in SI; None where there was or is none."""
-
-    metric: str
-    then: float | None
-    now: float | None
-    state: int  # of the figure now
-    setup: bool  # whether a fitter sets it
-
-
-@dataclass(frozen=True)
 class Standing:
     """How a bundle stands on a day."""
 
@@ -74,7 +59,7 @@ class Standing:
     unmet: Emptied | None  # the fits that do not meet; None where the kit is legal
     waivers: tuple[Waived, ...]
     changes: tuple[Change, ...]
-    moves: tuple[Move, ...]
+    moves: tuple[Move, ...]  # the weightiest first
     not_frozen: tuple[str, ...]  # families whose digest the bundle does not hold, and `profile` where it holds none of that
     profile_change: ProfileChange | None  # how the kit is judged otherwise than when it was frozen
     aside: KitTable | None  # the kit judged with its waivers set aside, as it was when it was frozen
@@ -121,7 +106,7 @@ def standing(bundle: Bundle, profile: Profile, catalog: Catalog, on: date) -> St
         unmet,
         tuple(replace(each, used=each.waiver.rule in broken) for each in waivers),
         tuple(_changes(bundle, parts)),
-        tuple(_moves(bundle, table)) if table else (),
+        moves_of(bundle, profile, table) if table else (),
         tuple(missing),
         profile_change(bundle.judged_by, now),
         None if isinstance(aside, Emptied) else aside,
@@ -155,33 +140,3 @@ def _changes(bundle: Bundle, parts: Mapping[str, Part]) -> Iterator[Change]:
         if bundle.digests.get(family, part.digest) != part.digest:
             then = bundle.value_digests.get(family)
             yield Change(family, part, None if then is None else then == value_digest(part))
-
-
-# --- figures
-
-
-def _moves(bundle: Bundle, table: KitTable) -> Iterator[Move]:
-    """Set-up figures, then all others; a figure that the bundle never held is one that moved only where it holds the rest."""
-    for name, then in bundle.setup.items():
-        yield from _move(name, then, table, True)
-    for name in METRICS if bundle.figures else ():
-        if name not in bundle.setup:
-            yield from _move(name, bundle.figures.get(name), table, False)
-
-
-def _move(name: str, then: Quantity | None, table: KitTable, setup: bool) -> Iterator[Move]:
-    state = int(table.states[name][0])
-    now = float(table.metrics[name][0]) if state == VALUE else None
-    if not _same(METRICS[name], then, now):
-        yield Move(name, None if then is None else then.value, now, state, setup)
-
-
-def _same(metric: Metric, then: Quantity | None, now: float | None) -> bool:
-    """Whether a figure is still what it was: within the tolerance written beside it, or far below what anybody reads."""
-    if then is None or now is None:
-        return then is None and now is None
-    if np.isinf(then.value) or np.isinf(now):
-        return then.value == now
-    digit = from_unit(10.0 ** -(metric.decimals + 3), metric.unit) - from_unit(0.0, metric.unit)
-    slack = max(digit, UNMOVED * max(abs(then.value), abs(now))) if then.tolerance is None else then.tolerance + digit
-    return abs(now - then.value) <= slack

@@ -15,6 +15,7 @@ from fitcheck.catalog.parts import TRAINS
 from fitcheck.engine.states import VERDICT_WORDS
 from fitcheck.engine.table import METRICS
 from fitcheck.errors import Finding, InputError, Place
+from fitcheck.quantities import quoted
 
 FORMAT = 2  # of summary.json: raised whenever a key is added that reading back needs, changes its meaning or goes away
 KITS, SUMMARY = "kits.csv", "summary.json"
@@ -170,7 +171,7 @@ def _kits(path: Path, told: Mapping[str, Any]) -> dict[str, Row]:
 
 def _row(cells: Mapping[str, str], figures: set[str]) -> Row:
     if cells["verdict"] not in VERDICT_WORDS:
-        raise ValueError(f"the verdict {cells['verdict']!r}")
+        raise ValueError(f"the verdict {quoted(cells['verdict'])}")
     families = list(cells)[: list(cells).index("kit")]
     number: Callable[[str], float | None] = lambda text: float(text) if text else None  # noqa: E731
     return Row(

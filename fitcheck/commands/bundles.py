@@ -10,6 +10,7 @@ import click
 
 from fitcheck.commands.gates import gate_options, tell
 from fitcheck.commands.shell import WithExamples, outcome, say_findings, show
+from fitcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from fitcheck.gates.gate import Level
@@ -20,7 +21,7 @@ def day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise click.BadParameter(f"{text!r} is no day. Write one such as 2027-03-31.") from None
+        raise click.BadParameter(f"{quoted(text)} is no day. Write one such as 2027-03-31.") from None
 
 
 @click.command(
@@ -58,12 +59,14 @@ def bundle(job: Path, kit: str, to: Path) -> int:
 @click.option("--on", metavar="DATE", type=day, help="The day on which waivers are judged; left out: today.")
 @gate_options
 def judge(bundles: tuple[Path, ...], on: date | None, form: str, fail_at: Level, most: int | None) -> int:
-    """Are these frozen kits still good? Each is judged by its own profile and catalogs; a folder stands for its bundles.
+    """Are these frozen kits still good? Each is judged by its own profile and catalogs. A folder stands for its bundles; files
+    of another kind in it are passed over.
 
     A rejected kit is an error; a caution is one too with --fail-at caution. What may be broken for a while is said in the
-    bundle itself, as a waiver with an owner and a last day.
+    bundle itself, as a waiver with an owner and a last day. Of the figures of a kit that moved the weightiest are told, those
+    that rules judge first: 5 of them, or as many as --most says.
     """
     from fitcheck.bundles.judging import judge_files
     from fitcheck.report.judgement import judge_gate
 
-    return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at), form, most)
+    return tell(judge_gate(judge_files(bundles, date.today() if on is None else on), fail_at, most), form, most)

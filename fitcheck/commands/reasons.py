@@ -10,6 +10,7 @@ import click
 
 from fitcheck.commands.shell import WithExamples, outcome, progress_bar, say_findings, show
 from fitcheck.errors import UsageError
+from fitcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from fitcheck.inputs import Inputs
@@ -44,7 +45,7 @@ def reasons(job: Path, kit: str, metric: str | None) -> int:
     if "+" in kit:
         return _kit(inputs, kit, metric)
     if metric is not None:
-        raise UsageError(f"A figure is one of a kit: name a kit, such as {KIT}, in place of {kit!r}.")
+        raise UsageError(f"A figure is one of a kit: name a kit, such as {KIT}, in place of {quoted(kit)}.")
     return _application(inputs, kit)
 
 
@@ -83,7 +84,7 @@ def _known(metric: str, chain: Chain) -> None:
     if metric not in chain.names:
         close = get_close_matches(metric.lower(), chain.names, 3, 0.5)
         meant = f"Did you mean {' or '.join(close)}?" if close else "The figures are the columns of kits.csv without their units."
-        raise UsageError(f"There is no figure {metric!r}. {meant}")
+        raise UsageError(f"There is no figure {quoted(metric)}. {meant}")
 
 
 def _whole(chain: Chain, standing: Standing) -> Iterator[str]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fitcheck.errors import Exit, Finding
+from fitcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from fitcheck.inputs import Progress
@@ -48,7 +49,7 @@ class Program(WithExamples, click.Group):
     def resolve_command(self, context: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command, or say which one was probably meant."""
         if args[0] not in self.commands and not args[0].startswith("-"):
-            context.fail(f"There is no command {args[0]!r}. {nearest(args[0], self.commands)}")
+            context.fail(f"There is no command {quoted(args[0])}. {nearest(args[0], self.commands)}")
         return super().resolve_command(context, args)
 
 
@@ -59,7 +60,7 @@ class Word(click.Choice[str]):
         """The word itself, or a failure that helps."""
         words = [str(choice) for choice in self.choices]
         if value not in words:
-            self.fail(f"There is no {value!r} here. {nearest(value, words)}", param, ctx)
+            self.fail(f"There is no {quoted(value)} here. {nearest(value, words)}", param, ctx)
         return value
 
 
@@ -67,7 +68,7 @@ def nearest(wrong: str, right: Iterable[str]) -> str:
     """Which word was probably meant, or all that there are."""
     known = list(right)
     close = get_close_matches(wrong.lower(), known, n=1, cutoff=0.5)
-    return f"Did you mean {close[0]!r}?" if close else f"There are: {', '.join(known)}."
+    return f"Did you mean {quoted(close[0])}?" if close else f"There are: {', '.join(known)}."
 
 
 def outcome(findings: Iterable[Finding], complete: bool, seen: int, missing: bool) -> int:

@@ -13,6 +13,7 @@ import numpy.typing as npt
 from fitcheck.catalog.parts import FAMILIES, Catalog, Part
 from fitcheck.errors import Finding, InputError, Place
 from fitcheck.profile import Fit, Profile
+from fitcheck.quantities import quoted
 
 BoolArray = npt.NDArray[np.bool_]
 Index = Mapping[str, Any]  # family -> positions in its parts, shaped to broadcast against each other
@@ -98,7 +99,7 @@ def _fault(fit: Fit, profile: Profile) -> Finding | None:
 
 def _finding(fit: Fit, profile: Profile, problem: str, found: str, expected: str) -> Finding:
     place = fit.place or Place(profile.name, key=f"fits.{fit.name}")
-    return Finding(place, problem, found, expected, f"write the fit `{fit.name}` with other fields, or as several fits")
+    return Finding(place, problem, found, expected, f'write the fit "{fit.name}" with other fields, or as several fits')
 
 
 def _ready(fit: Fit, columns: Iterable[npt.NDArray[Any]], meet: Callable[..., BoolArray]) -> tuple[Interface, ...]:
@@ -170,7 +171,7 @@ def _numbers(fit: Fit, catalog: Catalog, field: str, width: int) -> npt.NDArray[
 def _no_number(fit: Fit, part: Part, field: str, width: int) -> Finding:
     key = field.partition(".")[2]
     wanted = "a number" if width == 1 else "a range of two numbers"
-    found, expected = repr(part.values.get(key)), f"{wanted} for the fit `{fit.name}`"
+    found, expected = quoted(str(part.values.get(key))), f'{wanted} for the fit "{fit.name}"'
     return Finding(part.placed(key), "not-a-number", found, expected, "name other fields in the fit")
 
 

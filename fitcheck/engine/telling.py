@@ -14,7 +14,7 @@ from fitcheck.engine.interfaces import Interface, family_of, field_value
 from fitcheck.engine.legality import Legality, Rows
 from fitcheck.fits_file import known_fields
 from fitcheck.profile import Fit
-from fitcheck.quantities import UNITS, to_unit
+from fitcheck.quantities import UNITS, quoted, to_unit
 
 MOST_WORDS = 8  # so many values of a family are named; the rest is counted
 MOST_PARTS = 4  # so many parts are named; the rest is counted
@@ -62,14 +62,14 @@ class Telling:
             return self._fitted()
         if fit.kind == "equal" and "application" in families and len(families) == 2:
             return self._no_equal(fit)
-        return f"nothing meets at `{fit.name}`: {'; '.join(self._has(field, self._rows) for field in fit.fields)}"
+        return f"nothing meets at {quoted(fit.name)}: {'; '.join(self._has(field, self._rows) for field in fit.fields)}"
 
     def _no_equal(self, fit: Fit) -> str:
         own, other = sorted(fit.fields, key=lambda field: family_of(field) != "application")
         family, wanted = family_of(other), values_in_words(own, self._parts("application", self._rows))
         name, field = plain_word(own.partition(".")[2]), plain_word(other.partition(".")[2])
-        if wanted == "`none`":
-            return f"the application takes no {plain_word(family)}: its {name} is `none`"
+        if wanted == quoted("none"):
+            return f"the application takes no {plain_word(family)}: its {name} is {wanted}"
         stand = f"{plain_word(family)}s have {'' if field == name else field + ' '}"
         stand += values_in_words(other, self._parts(family, self._rows))
         let_in = " that the job lets in" if family in self.restricted else ""
@@ -79,7 +79,7 @@ class Telling:
         """Which part stays in the vehicle but is not there."""
         (application,) = self._parts("application", self._rows)
         gone = [
-            f"{plain_word(family)} `{name}`"
+            f"{plain_word(family)} {quoted(name)}"
             for family, name in application.values.get("fitted", {}).items()
             if family in self._rows and name not in [part.id for part in self._parts(family, self._rows)]
         ]
@@ -112,7 +112,7 @@ class Telling:
         for one in (one for one in self._interfaces if one.fit is fit):
             family = next((name for name in one.families if self._single(one, name)), None)
             told.append(self._leaves(one, family) if family else self._sides(one, narrowed))
-        return f"`{fit.name}`: {'; '.join(told)}"
+        return f"{quoted(fit.name)}: {'; '.join(told)}"
 
     def _leaves(self, one: Interface, family: str) -> str:
         rows = self._rows[family][self._met(one, family)]
@@ -154,13 +154,13 @@ class Telling:
 def named(ids: Sequence[str]) -> str:
     """A few parts by their ids, the rest counted."""
     more = len(ids) - MOST_PARTS
-    return f"{', '.join(f'`{one}`' for one in ids[:MOST_PARTS])} and {more} more" if more > 0 else listed(ids)
+    return f"{', '.join(map(quoted, ids[:MOST_PARTS]))} and {more} more" if more > 0 else listed(ids)
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:
-    """`a`, `b` and `c`."""
-    quoted = [f"`{word}`" for word in words]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} {last} {quoted[-1]}"
+    """`"a", "b" and "c"`."""
+    *others, end = map(quoted, words)
+    return f"{', '.join(others)} {last} {end}" if others else end
 
 
 def plain_word(word: str) -> str:
@@ -188,8 +188,8 @@ def _spans(field: str) -> bool:
 
 def _word(value: Any) -> str:
     if isinstance(value, tuple):
-        return " and ".join(f"`{word}`" for word in value) or "none of them"
-    return f"`{value}`"
+        return " and ".join(map(_word, value)) or "none of them"
+    return quoted(str(value))
 
 
 def _few(words: Sequence[str]) -> str:

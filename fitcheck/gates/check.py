@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitcheck.bundle_file import bundle_findings, bundle_of, waiver_findings
-from fitcheck.bundles.parts import Reader, part_findings
+from fitcheck.bundles.parts import Reader, lost_files, part_findings
 from fitcheck.catalog.files import NOTHING, kind_of, read_files
 from fitcheck.catalog.load import catalog_of, load_catalog
-from fitcheck.catalog.schema import Fault
-from fitcheck.catalog.schema import Path as Keys
 from fitcheck.catalog.source import Source
 from fitcheck.errors import Finding, InputError
 from fitcheck.gates.accepted import accepted_findings
@@ -46,7 +45,17 @@ def check_paths(paths: Sequence[Path], dimensions: Mapping[str, str], kits: bool
         findings |= _tried([Path(source.file) for source in readable if kinds[source.file] == "job"])
     digests = {source.file: source.digest for source in files.sources if source.digest}
     complete = files.complete and all(finding.problem != NOTHING for finding in findings)
-    return Gate(tuple(sorted(findings)), kinds, digests, complete)
+    return Gate(tuple(sorted(_as_read(findings, digests))), kinds, digests, complete)
+
+
+def _as_read(findings: set[Finding], read: Iterable[str]) -> set[Finding]:
+    """The findings with each file by the name under which it was read, even where a bundle or profile calls it by another."""
+    names = {os.path.realpath(file): file for file in read}
+    found_in = {finding.place.file for finding in findings}
+    known = {file: names.get(os.path.realpath(file), file) for file in found_in}
+    if all(file == name for file, name in known.items()):
+        return findings
+    return {finding._replace(place=finding.place._replace(file=known[finding.place.file])) for finding in findings}
 
 
 def _loaded(source: Source, dimensions: Mapping[str, str]) -> list[Profile]:
@@ -89,7 +98,7 @@ def _tried(jobs: Sequence[Path]) -> set[Finding]:
 
 def _job(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The job itself, whether the files it names are there, its profile, and the parts it names in its catalogs."""
-    found = (*job_findings(source, read.dimensions), *_lost(source))
+    found = (*job_findings(source, read.dimensions), *lost_files(source))
     if any(finding.severity == "error" for finding in found):
         return found
     return (*found, *_unusable(source, read), *_ids(source, read.dimensions))
@@ -104,36 +113,11 @@ def _unusable(source: Source, read: Reader) -> tuple[Finding, ...]:
     return ()
 
 
-def _lost(source: Source) -> list[Finding]:
-    """The files that a job or a bundle names and that are not there."""
-    beside = Path(source.file).parent
-    named: list[tuple[Keys, str]] = [(("catalogs", at), name) for at, name in enumerate(_names(source.values.get("catalogs")))]
-    named += [(("profile",), name) for name in _names([source.values.get("profile")]) if name != DEFAULT]
-    return [
-        Fault(
-            path, "no-file", f"{name}, which is neither a file nor a folder", "a path relative to this file", "check the path"
-        ).finding(source)
-        for path, name in named
-        if not _there(beside / name)
-    ]
-
-
-def _there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except OSError:  # a name that nothing can have
-        return False
-
-
 def _ids(source: Source, dimensions: Mapping[str, str]) -> tuple[Finding, ...]:
     """Parts that a sound job names and its catalogs have not; the catalogs are read for a job that names any."""
     job = load_job(Path(source.file), dimensions)
     named = job.only or job.leave_out or job.applications != ("all",)
     return names_missing(job, load_catalog(job.catalogs)) if named else ()
-
-
-def _names(values: object) -> list[str]:
-    return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []
 
 
 def _profile(source: Source, read: Reader) -> tuple[Finding, ...]:
@@ -156,11 +140,11 @@ def _accepted(source: Source, read: Reader) -> tuple[Finding, ...]:
 
 def _bundle(source: Source, read: Reader) -> tuple[Finding, ...]:
     """The bundle itself, whether the files it names are there, its waivers against its profile, its parts in its catalogs."""
-    lost = _lost(source)
+    lost = lost_files(source)
     found = [*bundle_findings(source, read.dimensions), *lost]
     name = source.values.get("profile")
     try:
-        profile = read.named_profile(name if isinstance(name, str) else DEFAULT, Path(source.file).parent)
+        profile = read.named_profile(name if name and isinstance(name, str) else DEFAULT, Path(source.file).parent)
     except InputError as error:
         return tuple(found if lost else [*found, *error.findings])
     sound = not any(finding.severity == "error" for finding in found)

@@ -69,6 +69,10 @@ def _from_near(finding: Finding) -> str:
 
 def _owner(finding: Finding) -> str:
     """The file's own name where the key does not tell whose it is; an entry of a catalog may move to another file."""
+    # Not its path: that is another one from another folder or machine, and once a folder has moved all of it would be new;
+    # a path made just long enough to tell two files of one name apart would hang on which files are checked together. SARIF
+    # leaves the path, which is in every result, to whoever compares logs. The price: where a fault goes from one file to
+    # another of the same name, and says the same, that swap is not seen; a second one of its kind is always new.
     return "" if _in_catalog(finding) else finding.place.file.rpartition("/")[2]
 
 

@@ -243,7 +243,7 @@ def verdict_lines(standing: Standing) -> Iterator[str]:
         yield f"  set-up: {', '.join(setup_texts(standing.table, 0))}"
         yield from (f"  {words.remark(remark)}" for remark in standing.table.remarks[0])
     for text in standing.unmet.sentences if standing.unmet else ():
-        yield from wrapped(f"not legal: {words.sentence(words.quoted(text))}", "  ")
+        yield from wrapped(f"not legal: {words.sentence(text)}", "  ")
     for fit in standing.fits:
         yield from wrapped(f"{fit.name}: {words.sentence(fit.reason)} Remedy: {words.sentence(fit.remedy)}", "  ")
     if standing.unmet:

@@ -231,7 +231,7 @@ def why_none(result: Result, application: str, side: Side) -> Iterator[str]:
     """One line where no kit passes: the fit that empties the train, or the rules that do."""
     if side.emptied is not None:
         told = "; ".join(side.emptied.sentences)
-        yield f"none is legal: {plain(words.sentence(words.quoted(told)))}"
+        yield f"none is legal: {plain(words.sentence(told))}"
     elif side.asked and not side.passes:
         (why,) = whys(result, [(application, side.train)])
         yield f"none passes: {' '.join(map(rule_sentence, why.rules[:MOST_RULES]))}"

@@ -46,7 +46,7 @@ def _legend(found: Comparison) -> Iterator[str]:
     for letter, kit in zip(LETTERS, found.kits, strict=False):
         yield f"{letter}  {kit.kit}"
         yield f"   {_standing(kit)}"
-        yield from (f"   {plain(words.sentence(words.quoted(text)))}" for text in (kit.unmet.sentences if kit.unmet else ()))
+        yield from (f"   {plain(words.sentence(text))}" for text in (kit.unmet.sentences if kit.unmet else ()))
     yield from (f"{LETTERS[first]} and {LETTERS[second]} are the same kit." for first, second in found.doubles)
     if len(found.applications) > 1:
         yield "These kits are for different applications: figures compare, but each is judged by the rules of its own."

@@ -10,7 +10,7 @@ from fitcheck.gates.gate import Gate
 from fitcheck.report.junit import junit
 from fitcheck.report.sarif import sarif
 from fitcheck.report.summary import FORMAT, finding_values, json_text
-from fitcheck.report.words import INCOMPLETE, counted, plain
+from fitcheck.report.words import INCOMPLETE, counted, files_of, plain
 from fitcheck.version import VERSION
 
 # Findings (in SARIF and JUnit results) of one kind of problem that are written unless somebody asks for more; the rest is
@@ -28,8 +28,7 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
     yield from (plain(str(finding)) for finding in kept)
     yield from (f"And {count} more of {problem}: --most {most + count} shows them." for problem, count in left_out.items())
     yield from map(plain, gate.lines)
-    kinds = Counter(gate.read.values())
-    files = ", ".join(_files(number, kind) for kind, number in sorted(kinds.items()))
+    files = files_of(Counter(gate.read.values()))
     grades = Counter(finding.severity for finding in gate.fresh)
     told = f"{counted(grades['error'], 'error')}, {counted(grades['caution'], 'caution')}"
     accepted = len(gate.ordered) - len(gate.fresh)
@@ -39,11 +38,6 @@ def _lines(gate: Gate, most: int) -> Iterator[str]:
         yield "Nothing was checked."
     elif not gate.complete:
         yield INCOMPLETE
-
-
-def _files(number: int, kind: str) -> str:
-    """So many files of a kind."""
-    return f"{number} of accepted findings" if kind == "accepted" else counted(number, kind)
 
 
 def values(gate: Gate, code: int, most: int) -> str:

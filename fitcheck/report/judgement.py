@@ -13,8 +13,9 @@ from fitcheck.bundles.findings import moved
 from fitcheck.bundles.freezing import SETUP, Freezing
 from fitcheck.bundles.judged_by import FITS
 from fitcheck.bundles.judging import Judged, Judgements
+from fitcheck.bundles.moves import Move
 from fitcheck.bundles.neighbour import Neighbour
-from fitcheck.bundles.standing import Change, Move, Standing, Waived
+from fitcheck.bundles.standing import Change, Standing, Waived
 from fitcheck.engine.result import KitTable, Reason
 from fitcheck.engine.states import VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
@@ -23,24 +24,26 @@ from fitcheck.quantities import to_unit
 from fitcheck.report.csv import number
 from fitcheck.report.summary import finding_values
 from fitcheck.report.view import setup_texts
-from fitcheck.report.words import AID, CAUTIONS, INCOMPLETE, counted, headroom, plain, reason_line, sentence
+from fitcheck.report.words import AID, CAUTIONS, INCOMPLETE, counted, files_of, headroom, plain, reason_line, sentence
 
 BY_THE_KIT = ("rules.", "fits.")  # findings whose reasons are told with the kit
+MOST_MOVED = 5  # figures of a kit that moved and are told unless somebody asks for more
 
 
-def judge_gate(judgements: Judgements, level: Level) -> Gate:
-    """The judgement as a gate; its lines tell the findings of each bundle below it."""
+def judge_gate(judgements: Judgements, level: Level, most: int | None = None) -> Gate:
+    """The judgement as a gate; its lines tell the findings of each bundle below it, and at most so many figures that moved."""
     return Gate(
         judgements.findings,
         judgements.read,
         judgements.digests,
         judgements.complete,
         level,
-        lines=tuple(_judge_lines(judgements)),
+        lines=tuple(_judge_lines(judgements, most or MOST_MOVED)),
         in_lines=frozenset(finding for judged in judgements.bundles for finding in judged.findings),
         details={
             "on": judgements.on.isoformat(),
             "bundles": [_bundle_values(judged) for judged in judgements.bundles],
+            "passed_over": dict(judgements.passed_over),
             "cautions": list(CAUTIONS),
         },
     )
@@ -49,10 +52,13 @@ def judge_gate(judgements: Judgements, level: Level) -> Gate:
 # --- for people
 
 
-def _judge_lines(judgements: Judgements) -> Iterator[str]:
+def _judge_lines(judgements: Judgements, most: int) -> Iterator[str]:
     """Each bundle with its verdict and what is to be known of it, then how many of each: never a clean bill for nothing."""
     for judged in judgements.bundles:
-        yield from _bundle_lines(judged)
+        yield from _bundle_lines(judged, most)
+    if judgements.passed_over:
+        kinds = Counter(judgements.passed_over.values())
+        yield f"Passed over, being no bundles: {files_of(kinds)}."
     grades = Counter(_verdict_word(judged) for judged in judgements.bundles)
     told = ", ".join(f"{grades[word]} {word}" for word in (*VERDICT_WORDS, NOT_JUDGED) if word in VERDICT_WORDS or grades[word])
     yield f"Judged on {judgements.on.isoformat()}: {counted(len(judgements.bundles), 'bundle')}: {told}."
@@ -66,16 +72,17 @@ def _verdict_word(judged: Judged) -> str:
     return VERDICT_WORDS[judged.standing.verdict] if judged.standing else NOT_JUDGED
 
 
-def _bundle_lines(judged: Judged) -> Iterator[str]:
+def _bundle_lines(judged: Judged, most: int) -> Iterator[str]:
     standing = judged.standing
-    yield f"{judged.file}: {_headline(standing) if standing else NOT_JUDGED}"
+    aside = "" if judged.complete or not standing else "; not all of its catalogs could be read"
+    yield f"{judged.file}: {_headline(standing) if standing else NOT_JUDGED}{aside}"
     if standing:
         yield f"  {standing.bundle.kit}"
         yield from _kit_lines(standing.table) if standing.table else ()
         yield from (f"  waiver: {_waiver_line(waived, standing)}" for waived in standing.waivers)
         yield from (f"  changed: {_change_line(change)}" for change in standing.changes)
         yield from (f"  profile: {altered}" for altered in _altered(standing))
-        yield from (f"  moved: {moved(move)}" for move in standing.moves)
+        yield from _moved_lines(standing, most)
     else:
         yield from (f"  waiver: {_waiver_text(waiver)} Not judged." for waiver in judged.waivers)
     for finding in judged.findings:
@@ -130,6 +137,17 @@ def _altered(standing: Standing) -> Iterator[str]:
     if change:
         yield from map(str, change.altered)
         yield from [FITS] if change.fits else []
+
+
+def _moved_lines(standing: Standing, most: int) -> Iterator[str]:
+    """The weightiest figures that moved, and how many more did; what a fitter sets has findings of its own."""
+    moves = [move for move in standing.moves if not move.setup]
+    for move in moves[:most]:
+        by = f", headroom of {move.rule} {' -> '.join(map(headroom, move.headrooms))}" if move.headrooms else ""
+        yield f"  moved: {moved(move)}{by}"
+    if len(moves) > most:
+        order = f"judged ones first, by headroom up to {standing.profile.headroom_enough:g}, the others by share"
+        yield f"  And {counted(len(moves) - most, 'more figure')} moved ({order}): --most {len(moves)} shows them."
 
 
 def _change_line(change: Change) -> str:
@@ -261,4 +279,7 @@ def _move_values(move: Move) -> dict[str, Any]:
         "then": _shown(move.metric, move.then),
         "now": _shown(move.metric, move.now),
         "setup": move.setup,
+        "rule": move.rule,
+        "headroom_then": number(move.headrooms[0]) if move.headrooms else "",
+        "headroom_now": number(move.headrooms[1]) if move.headrooms else "",
     }

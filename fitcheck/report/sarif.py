@@ -10,10 +10,18 @@ from urllib.parse import quote
 from fitcheck.errors import Finding, Place
 from fitcheck.gates.fingerprint import SCHEME
 from fitcheck.gates.gate import Gate, Result
+from fitcheck.profile_file import DEFAULT
 from fitcheck.report.words import INCOMPLETE, plain
 from fitcheck.version import VERSION
 
 _LEVELS = {"error": "error", "caution": "warning"}
+
+# What relative addresses count from (3.14.14); where that is on a machine is nobody's business, so it is described only.
+_STARTED, _SHIPPED = "%SRCROOT%", "FITCHECK_CATALOGS"
+_BASES = {
+    _STARTED: {"description": {"text": "the folder in which fitcheck was started"}},
+    _SHIPPED: {"description": {"text": "the folder catalogs of the installed fitcheck, which holds the profile it ships"}},
+}
 
 
 def sarif(gate: Gate, code: int, most: int) -> str:
@@ -28,6 +36,7 @@ def _run(gate: Gate, code: int, most: int) -> dict[str, Any]:
     return {
         "tool": {"driver": {"name": "fitcheck", "version": VERSION, "rules": rules}},
         "columnKind": "unicodeCodePoints",
+        "originalUriBaseIds": _BASES,
         "invocations": [_invocation(gate, code, left_out)],
         "artifacts": [_artifact(gate, file) for file in sorted({*gate.read, *gate.digests})],
         "results": [_result(gate, result, problems) for result in kept],
@@ -104,10 +113,12 @@ def _spot(place: Place) -> dict[str, Any]:
 
 
 def _location(file: str) -> dict[str, str]:
-    """A file as a URI (RFC 3986); a relative one counts from where the program was started."""
+    """A file as a URI (RFC 3986), a relative one by what it counts from; the shipped profile is no file of the user's."""
+    if file == DEFAULT:
+        return {"uri": f"{DEFAULT}.toml", "uriBaseId": _SHIPPED}
     path = quote(file, errors="surrogateescape")
     if file.startswith("/"):
         return {"uri": f"file://{path}"}
     if file[1:3] == ":/":  # a drive
         return {"uri": f"file:///{file[:2]}{quote(file[2:], errors='surrogateescape')}"}
-    return {"uri": path, "uriBaseId": "%SRCROOT%"}
+    return {"uri": path, "uriBaseId": _STARTED}

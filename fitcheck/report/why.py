@@ -70,7 +70,7 @@ def _emptied_sentences(result: Result, group: Group) -> tuple[str, ...]:
     emptied = result.emptied[group]
     advice = [fits[name] for name in emptied.fits if name in fits]
     return (
-        *(words.sentence(words.quoted(text)) for text in emptied.sentences),
+        *map(words.sentence, emptied.sentences),
         *map(_freeing_sentence, emptied.freeing),
         *_restriction_sentences(emptied.restricted),
         *(f"{fit.name}: {words.sentence(fit.reason)} {words.sentence(fit.remedy)}" for fit in advice),

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from fitcheck.catalog.parts import Part
 from fitcheck.engine.result import KitTable, Reason
@@ -27,6 +26,8 @@ CAUTIONS = (
     "Stored pressure and tensioned springs injure. Friction dust must not be breathed.",
     "Check release, slip and the return of the pedal at standstill before driving.",
 )
+
+_HUGE = 1e12  # numbers from here on are written as powers of ten
 
 TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # embeddings, overrides and isolates of direction
 
@@ -93,6 +94,14 @@ def counted(number: int, noun: str) -> str:
     return f"{count(number)} {noun}" if number == 1 else f"{count(number)} {noun}s"
 
 
+def files_of(kinds: Mapping[str, int]) -> str:
+    """So many files of each kind: `2 catalogs, 1 job`."""
+    told = {
+        kind: f"{number} of accepted findings" if kind == "accepted" else counted(number, kind) for kind, number in kinds.items()
+    }
+    return ", ".join(told[kind] for kind in sorted(told))
+
+
 def listed(texts: Sequence[str], last: str = "and") -> str:
     """`a, b and c`."""
     return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
@@ -126,9 +135,11 @@ def part_name(part: Part | None, identifier: str) -> str:
 
 
 def number(value: float, decimals: int) -> str:
-    """A rounded number for reading; `infinite` in words, never `-0`."""
+    """A rounded number for reading; `infinite` in words, never `-0`, never hundreds of digits."""
     if math.isinf(value):
         return "infinite" if value > 0 else "minus infinite"
+    if abs(value) >= _HUGE:
+        return f"{value:.3g}"
     text = f"{value:.{decimals}f}"
     return text.lstrip("-") if float(text) == 0 else text
 
@@ -149,7 +160,7 @@ def cell(table: KitTable, row: int, name: str) -> str:
 
 def headroom(value: float) -> str:
     """Headroom for reading, rounded towards the worse side so that a broken rule never reads as kept."""
-    return number(value if math.isinf(value) else math.floor(value * 100 + 1e-7) / 100, 2)
+    return number(value if abs(value) >= _HUGE else math.floor(value * 100 + 1e-7) / 100, 2)
 
 
 def verdict(code: int) -> str:
@@ -197,11 +208,6 @@ def _differs(metric: Metric, value: float, limit: float, more: int) -> bool:
 def sentence(text: str) -> str:
     """The text begun with a capital and closed by a full stop."""
     return text if not text else f"{text[0].upper()}{text[1:]}{'' if text[-1] in '.!?' else '.'}"
-
-
-def quoted(text: str) -> str:
-    """Words between backticks, as findings set them apart, between quotation marks."""
-    return re.sub("`([^`]*)`", "\u201c\\1\u201d", text)
 
 
 def label(metric: Metric) -> str:
