@@ -73,7 +73,13 @@ def test_the_traps_of_the_demo_are_found() -> None:
 def masters(*bores: float):
     (master,) = WHOLE.families["master"]
     return [
-        replace(master, id=f"m-{at}", values=master.values | {"bore": bore, "stroke": 0.03 + at / 1e3})
+        replace(
+            master,
+            id=f"m-{at}",
+            values=master.values | {"bore": bore, "stroke": 0.03 + at / 1e3},
+            places={"": Place("masters.toml", at + 1, 1, f"master.m-{at}")},
+            texts={},
+        )
         for at, bore in enumerate(bores)
     ]
 
@@ -116,17 +122,25 @@ def test_parts_that_supersede_each_other_are_no_duplicates() -> None:
 @given(st.lists(st.sampled_from([0.019, 0.01902, 0.0195, 0.025]), min_size=2, max_size=8))
 def test_duplicates_are_those_that_comparing_all_pairs_finds(bores: list[float]) -> None:
     parts = [replace(part, values=part.values | {"stroke": 0.03}) for part in masters(*bores)]
-    told = {finding.place.key for finding in family_doubts(parts)} | {
-        finding.found.rpartition(" ")[2] for finding in family_doubts(parts)
+    bore = {part.id: part.values["bore"] for part in parts}
+    told = {finding.place.key.partition(".")[2]: finding for finding in family_doubts(parts)}
+    lesser = {
+        one: [two for two in bore if two < one and abs(bore[one] - bore[two]) <= 0.003 * max(bore[one], bore[two])]
+        for one in bore
     }
-    near = {
-        part.id
-        for part in parts
-        for other in parts
-        if part is not other
-        and abs(part.values["bore"] - other.values["bore"]) <= 0.003 * max(part.values["bore"], other.values["bore"])
-    }
-    assert bool(told) == bool(near)
+    assert set(told) == {one for one, twins in lesser.items() if twins}
+    for one, finding in told.items():
+        same = [two for two in lesser[one] if bore[two] == bore[one]]
+        assert finding.problem == ("duplicate" if same else "near-duplicate")
+        assert re.search(r"master\.(\S+) has", finding.expected)[1] in (same or lesser[one])
+
+
+def test_a_twin_is_the_same_finding_whichever_of_its_likes_is_taken_away() -> None:
+    parts = [replace(part, values=part.values | {"stroke": 0.03}) for part in masters(0.019, 0.019, 0.019)]
+    first, second = ({finding.place.key: finding.found for finding in family_doubts(some)} for some in (parts, parts[1:]))
+    last = parts[2].place.key
+    assert set(first) == {parts[1].place.key, last}
+    assert second == {last: first[last]}
 
 
 # Interfaces.

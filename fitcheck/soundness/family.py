@@ -124,22 +124,28 @@ def _slip(value: float, least: float, most: float) -> str:
 
 
 def _twice(kind: Kind) -> Iterator[Finding]:
-    """Neighbours, once sorted by the figure that differs most, that are close in every figure."""
+    """Parts that are close in every figure to one of a lesser id, each told once; the same figures before nearly the same.
+
+    Sorted by the figure that differs most, close ones lie near each other.
+    """
     counts = [len({*column}) for column in zip(*(figures for figures, _ in kind), strict=True)]
     if len(kind) < 2 or not counts:
         return
     widest = counts.index(max(counts))
     others = [at for at, count in enumerate(counts) if count > 1 and at != widest]  # what all share tells none apart
     rows = sorted((figures[widest], part.id, tuple([figures[at] for at in others]), part) for figures, part in kind)
+    twins: dict[str, tuple[Part, Part, bool]] = {}
     start = 0
-    for at, (figure, _, rest, part) in enumerate(rows):
+    for at, (figure, identifier, rest, part) in enumerate(rows):
         while not _close(rows[start][0], figure):
             start += 1
-        for other_figure, _, other_rest, other in rows[start:at]:
+        for other_figure, other_id, other_rest, other in rows[start:at]:
+            later, same = max(identifier, other_id), (other_figure, other_rest) == (figure, rest)
+            if later in twins and (twins[later][2] or not same):
+                continue
             if all(map(_close, other_rest, rest)) and not _successor(part, other):
-                first, second = sorted((part, other), key=lambda each: each.id)
-                yield _same(first, second, (other_figure, other_rest) == (figure, rest))
-                break
+                twins[later] = (part, other, same) if later == identifier else (other, part, same)
+    yield from (_same(*twin) for twin in twins.values())
 
 
 def _close(one: float, two: float) -> bool:
@@ -150,8 +156,8 @@ def _successor(one: Part, two: Part) -> bool:
     return two.id in (one.values.get("superseded_by"),) or one.id in (two.values.get("superseded_by"),)
 
 
-def _same(first: Part, second: Part, exact: bool) -> Finding:
-    how = "the same figures as" if exact else "nearly the same figures as"
-    problem = "duplicate" if exact else "near-duplicate"
+def _same(part: Part, other: Part, exact: bool) -> Finding:
+    how, problem = ("the same", "duplicate") if exact else ("nearly the same", "near-duplicate")
+    found = f"{how} figures as another {part.family.replace('_', ' ')}"
     mend = "keep one and name it in superseded_by of the other, or check which figure was copied by mistake"
-    return about(second, "", problem, f"{how} {first.family}.{first.id}", "each part once", mend)
+    return about(part, "", problem, found, f"each part once; {other.family}.{other.id} has them too", mend)
