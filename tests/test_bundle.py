@@ -461,6 +461,22 @@ def test_waivers_that_do_nothing_are_told(own: Path) -> None:
     assert any(finding.problem == "unknown-rule" and "did you mean effort-limit" in finding.mend for finding in found.findings)
 
 
+def test_a_waiver_says_why_it_lets_nothing_pass(own: Path) -> None:
+    waive(own, HAY, "effort-limit")
+    waive(own, HAY, "rod-turn")
+    waive(own, HAY, "shim-less")
+    path = own / "profile.toml"
+    rule = "train = 'concentric'\nmetric = 'jump'\nupper = '9 mm'\nseverity = 'caution'\nscale = '1 mm'\n"
+    words = "reason = 'r'\nremedy = 'm'\nsource = 's'\n"
+    path.write_text(f"{path.read_text(encoding='utf-8')}\n[rules.shim-less]\n{rule}{words}", encoding="utf-8")
+    told = [finding.found.partition(", 2")[0] for finding in judged(own).findings if finding.problem == "unused-waiver"]
+    assert [words.partition(" that nothing needs: ")[2] for words in told] == [
+        "the kit keeps the rule",
+        "rod_turn does not exist, and no waiver makes up for it",
+        "the rule is for other trains or vehicles",
+    ]
+
+
 def test_a_rule_that_cannot_be_waived_stays(own: Path) -> None:
     path = own / "profile.toml"
     path.write_text(path.read_text(encoding="utf-8") + "\n[rules.port-clearance]\nwaivable = false\n", encoding="utf-8")
@@ -521,6 +537,7 @@ def test_a_waiver_never_hides_another_rule(strict: Standing, data: st.DataObject
 def test_what_is_said_of_the_demos_bundles(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.chdir(DEMO)
     assert cli.run(["judge", "bundles", "--on", DAY.isoformat()]) == 0
+    assert cli.run(["judge", "bundles", "--on", DAY.strftime("%Y%m%d")]) == 2  # a bundle would not take it either
     assert capsys.readouterr().out == (GOLDEN / "judge.txt").read_text(encoding="utf-8")
 
 

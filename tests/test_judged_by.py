@@ -93,6 +93,24 @@ def test_words_units_and_rules_of_other_vehicles_are_no_change(own: Path) -> Non
     assert problems(judged(own, RING)) == ["changed-profile"]
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("effort_peak at most 250 N", "effort_peak at most 90 N"),
+        ("\n[judged_by.rules]", '\nair_of_mine = "3 mL"\n\n[judged_by.rules]'),
+        ('[judged_by]\ndigest = "', f'[judged_by]\ndigest = "{64 * "0"}"  # was "'),
+    ],
+)
+def test_what_was_kept_of_a_profile_cannot_be_edited_unseen(own: Path, old: str, new: str) -> None:
+    path = own / "bundles" / f"{name_of(HAY)}.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    found = judged(own)
+    assert problems(found) == (["edited-bundle"] if "digest" in old else ["changed-profile", "edited-bundle"])
+    assert problems(judged(own, RING)) == []
+
+
 def test_waivers_are_set_aside_to_tell_what_a_profile_did(own: Path) -> None:
     waive(own, PLOUGH, "port-clearance")
     add(own, "\n[rules.port-clearance]\nlower = '0.4 mm'\n")

@@ -7,13 +7,14 @@ from math import isinf
 from typing import Literal
 
 from fitcheck.bundle_file import Waiver, waiver_findings
-from fitcheck.bundles.judged_by import text_of
+from fitcheck.bundles.judged_by import digest_of_judged, text_of
 from fitcheck.bundles.moves import Move
 from fitcheck.bundles.parts import parts_of, superseded_parts
 from fitcheck.bundles.standing import Change, Standing, Waived
 from fitcheck.engine.result import Reason
-from fitcheck.engine.states import ABSENT, STATE_WORDS, VERDICT_WORDS
+from fitcheck.engine.states import ABSENT, STATE_WORDS, VALUE, VERDICT_WORDS
 from fitcheck.engine.table import METRICS
+from fitcheck.engine.verdict import applicable
 from fitcheck.errors import Finding, Place
 from fitcheck.quantities import to_unit
 
@@ -118,8 +119,23 @@ def _waiver(standing: Standing, waived: Waived) -> Iterator[Finding]:
         mend = "mend the kit, or let its owner decide anew"
         yield Finding(waiver.place, "expired-waiver", found, f"one that holds on {standing.on.isoformat()}", mend, "caution")
     if waived.known and not waived.used and standing.table:
-        found = f"{of} that nothing needs: the kit keeps the rule"
+        found = f"{of} that nothing needs: {_idle(standing, waiver.rule)}"
         yield Finding(waiver.place, "unused-waiver", found, "waivers of broken rules", "take the waiver away", "caution")
+
+
+def _idle(standing: Standing, name: str) -> str:
+    """Why a waiver of a rule lets nothing pass."""
+    rules = {
+        rule.name: rule for rule in applicable(standing.profile, standing.bundle.parts["application"], standing.bundle.train)
+    }
+    if name not in rules or standing.table is None:
+        return "the rule is for other trains or vehicles"
+    state = int(standing.table.states[rules[name].metric][0])
+    return (
+        "the kit keeps the rule"
+        if state == VALUE
+        else f"{rules[name].metric} {STATE_WORDS[state]}, and no waiver makes up for it"
+    )
 
 
 def _change(standing: Standing, change: Change) -> Iterator[Finding]:
@@ -144,10 +160,14 @@ def _effect(standing: Standing) -> str:
 
 
 def _profile(standing: Standing) -> Iterator[Finding]:
-    """A profile that judges otherwise than when the kit was frozen, and what came of it."""
+    """A profile that judges otherwise than when the kit was frozen, and what came of it; and what was kept of it, if edited."""
+    place = standing.bundle.place("judged_by")
+    then = standing.bundle.judged_by
+    if then and then.digest != digest_of_judged(then):
+        found = "rules, assumptions or a digest edited since the kit was frozen"
+        yield Finding(place, "edited-bundle", found, "what the kit was judged by, as it was frozen", FREEZE, "caution")
     if standing.profile_change:
         found = f"the profile judges otherwise: {standing.profile_change}. What came of it: {_outcome(standing)}"
-        place = standing.bundle.place("judged_by")
         yield Finding(place, "changed-profile", found, "the profile by which the kit was frozen", FREEZE, "caution")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from typing import Any
 
@@ -58,12 +58,18 @@ def judged_by(profile: Profile, application: str, train: str) -> JudgedBy:
     fits = digest_of({fit.name: _asked(fit) for fit in profile.fits if _families(fit) <= set(TRAINS[train])})
     assumptions = {name: text_of(value, ASSUMPTION_UNITS[name]) for name, value in sorted(asdict(profile.assumptions).items())}
     rules = {rule.name: _rule_text(rule) for rule in applicable(profile, application, train)}
-    return JudgedBy(digest_of({"fits": fits, "assumptions": assumptions, "rules": rules}), fits, assumptions, rules)
+    judged = JudgedBy("", fits, assumptions, rules)
+    return replace(judged, digest=digest_of_judged(judged))
+
+
+def digest_of_judged(judged: JudgedBy) -> str:
+    """The digest that belongs to what is kept of a profile."""
+    return digest_of({"fits": judged.fits, "assumptions": judged.assumptions, "rules": judged.rules})
 
 
 def profile_change(then: JudgedBy | None, now: JudgedBy) -> ProfileChange | None:
     """What changed between two of them; None where nothing that counts did, or where it was not kept."""
-    if then is None or then.digest == now.digest:
+    if then is None or replace(then, digest="") == replace(now, digest=""):
         return None
     pairs = (("assumption", then.assumptions, now.assumptions), ("rule", then.rules, now.rules))
     altered = tuple(

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 def day(text: str) -> date:
     """A day of the calendar, or a failure that shows how one is written."""
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
+        if found.isoformat() != text:  # the other ways of the standard to write a day: files take none of them either
+            raise ValueError
+        return found
     except ValueError:
         raise click.BadParameter(f"{quoted(text)} is no day. Write one such as 2027-03-31.") from None
 
