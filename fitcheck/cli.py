@@ -99,6 +99,8 @@ def check(
     from fitcheck.gates.check import check_paths
     from fitcheck.inputs import DIMENSIONS
 
+    if not kits:
+        gc.disable()  # all that is read is told, and stays until then
     gate = replace(check_paths(paths, DIMENSIONS, kits), level=fail_at)
     return tell(known(gate, accepted, accept), form, most)
 
@@ -211,6 +213,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a narrow terminal shows an escape instead of failing
     signal.signal(signal.SIGTERM, _stop)
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # nothing here multiplies matrices: threads for it would only be started
     gc.set_threshold(100_000, 50, 50)  # a catalog is a million small things that stay; looking through them again finds nothing
     code = run(sys.argv[1:] if arguments is None else list(arguments))
     try:

@@ -279,7 +279,10 @@ def _in_si(number: str, unit: str, dimension: str) -> float:
 
 
 def _ratio(number: str) -> tuple[int, int]:
-    """A number of the grammar as numerator and denominator, without rounding."""
+    """A number of the grammar as numerator and denominator, without rounding; most are decimals."""
+    whole, _, decimals = number.partition(".")
+    if whole.isdigit() and (decimals.isdigit() or not decimals):
+        return int(whole + decimals), 10 ** len(decimals)
     if number[0] in "+-":
         top, bottom = _ratio(number[1:])
         return (-top if number[0] == "-" else top), bottom

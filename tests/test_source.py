@@ -183,6 +183,13 @@ def test_values_are_those_of_the_standard_library(folder, text):
     assert all(finding.problem in ("not-finite", "empty") for finding in source.findings)
 
 
+def test_a_second_byte_order_mark_is_no_toml(read):
+    """TOML 1.0 knows none at all; the first is taken away as editors put it there, and a quick parser passes over another."""
+    text = '[fork.forged]\nname = "Forged"\n'
+    assert not read("\ufeff" + text).findings
+    assert read("\ufeff\ufeff" + text).findings
+
+
 # Places ------------------------------------------------------------
 
 PLACES = """\

@@ -15,6 +15,7 @@ from fitcheck.quantities import UNITS, QuantityError, from_unit, parse
 SLACK = 1e-12  # a bound written in another unit is met to the last digits only
 
 _BAD = object()  # in place of a value that could not be converted
+_PLAIN = (str, int, float)  # types of single values; a flag is none of them, though it equals a number
 
 
 @dataclass
@@ -56,7 +57,7 @@ class _Shape:
     def __init__(self, schema: Mapping[str, Any]) -> None:
         self.schema = schema
         self.mere = schema.keys().isdisjoint(("x-dimension", "x-port", "x-unit-of"))  # a text means no more than it says
-        self.seen: dict[str, float] = {}  # texts without a tolerance that are within bounds: a catalog says most things often
+        self.seen: dict[object, float] = {}  # what was said without a tolerance and within bounds: most is said many times
         self.port = "x-port" in schema
         self.unit_of: str | None = schema.get("x-unit-of")  # the dimension whose unit this key holds
         self.unit_key: str | None = schema.get("x-unit")  # the key beside this one that holds the unit of its numbers
@@ -136,7 +137,7 @@ class _Walk:
             part = keys.get(key, others)
             if part is None:
                 continue
-            if sound and isinstance(below, str) and (part.mere or below in part.seen):
+            if sound and type(below) in _PLAIN and (part.mere or below in part.seen):
                 converted[key] = below if part.mere else part.seen[below]
                 continue
             if part.unit_of:
@@ -165,7 +166,7 @@ class _Walk:
             self.result.faults.append(_out_of_bounds(shape.schema, value, broken, path))
         if tolerance is not None:
             self.result.tolerances[dotted(path)] = tolerance
-        elif isinstance(value, str) and number is not None and not broken:
+        elif type(value) in _PLAIN and not unit and number is not None and not broken:
             shape.seen[value] = number
         return _BAD if number is None or broken == "value" else number
 

@@ -8,12 +8,14 @@ from __future__ import annotations
 import hashlib
 import stat
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, time
 from math import isfinite
 from pathlib import Path as FilePath
 from typing import Any, Literal
 
+import rtoml
 import tomli
 
 from fitcheck.catalog.positions import Path, Positions
@@ -70,11 +72,19 @@ def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
 def _parsed(text: str) -> tuple[dict[str, Any], Positions]:
     """The values of a text that is TOML 1.0, and their places; nothing of any other."""
     try:
-        values = tomli.loads(text)
+        values = _values(text)
     except (ValueError, RecursionError):
         return {}, Positions("")
     positions = Positions(text)
     return (values if positions.sound else {}), positions
+
+
+def _values(text: str) -> dict[str, Any]:
+    """What a quick parser reads, or the one that knows why not: it alone tells where a text breaks, so it has the last word."""
+    if not text.startswith("\N{ZERO WIDTH NO-BREAK SPACE}"):  # a second mark, which the quick one would pass over
+        with suppress(rtoml.TomlParsingError):
+            return rtoml.loads(text)
+    return tomli.loads(text)
 
 
 def _bytes(path: FilePath) -> bytes:
