@@ -359,6 +359,12 @@ def test_folders_are_read_whole_each_file_once(tmp_path):
     assert len(catalog.digests) == 1
 
 
+def test_the_ending_of_a_file_may_be_in_capitals(tmp_path):
+    """As some systems write it: passed over without a word, its parts would be missing."""
+    (tmp_path / "FORKS.TOML").write_bytes((HERE / "accepted" / "windows.toml").read_bytes())
+    assert load_catalog([tmp_path]).families["fork"]
+
+
 def test_other_files_among_a_catalog_are_passed_over_and_said(accepted):
     catalog = load_catalog([Path("windows.toml"), Path("job.toml"), Path("profile.toml")])
     assert [(finding.problem, finding.severity) for finding in catalog.findings] == [("not-a-catalog", "caution")] * 2

@@ -75,7 +75,7 @@ def _files(path: Path, findings: list[Finding]) -> Iterator[Path]:
 
 
 def _below(path: Path, findings: list[Finding]) -> Iterator[Path]:
-    """Every `*.toml` under a folder; a folder that is reached twice, by a link, is entered once."""
+    """Every `*.toml` under a folder, in small letters or not; a folder that is reached twice, by a link, is entered once."""
     seen: set[str] = set()
 
     def unreadable(error: OSError) -> None:
@@ -92,7 +92,7 @@ def _below(path: Path, findings: list[Finding]) -> Iterator[Path]:
             continue
         seen.add(real)
         inner.sort()
-        yield from (Path(folder, name) for name in names if name.endswith(".toml"))
+        yield from (Path(folder, name) for name in names if name.lower().endswith(".toml"))
 
 
 def _once(paths: Iterator[Path]) -> Iterator[Path]:
