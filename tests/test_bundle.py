@@ -53,6 +53,8 @@ from tests.chosen_kits import (
     write,
 )
 
+pytestmark = pytest.mark.no_cover  # the rooms that are gated are covered without
+
 GOLDEN = Path(__file__).parent / "golden"
 
 

@@ -16,6 +16,8 @@ from fitcheck.job import Preference
 from fitcheck.report.choice import FACT_PRAISE, FACTS, LABELS, PRAISE, TOPICS, answer, choice_views, trains_lines
 from fitcheck.report.html import page
 
+pytestmark = pytest.mark.no_cover  # the rooms that are gated are covered without
+
 
 @pytest.mark.parametrize("application", VEHICLES)
 def test_the_kits_shown_are_the_best_of_the_full_screening(application: str) -> None:

@@ -29,7 +29,7 @@ MM, INCH = 1e-3, 25.4e-3  # m; the inch is exact (ISO 80000-3)
 HAIR = 1e-9
 ROWS = 20_000
 
-pytestmark = pytest.mark.xdist_group("demo")  # one worker screens it for all of these
+pytestmark = [pytest.mark.no_cover, pytest.mark.xdist_group("demo")]  # one worker screens it for all of these
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,8 @@ from fitcheck.reasons.chain import Chain, Leaf, Node
 from fitcheck.reasons.standing import BROKEN, KEPT, NEEDED, NOWHERE, UNKNOWN, Standing, stand
 from fitcheck.report.chain import tree_lines
 
+pytestmark = pytest.mark.no_cover  # the rooms that are gated are covered without
+
 DEMO = Path(__file__).parent.parent / "catalogs" / "demo" / "job.toml"
 EXTERNAL = "winch-truck+lever-62+steep-19+metric-copper+violet+base-22+heavy-17+roller-48+eagle+heavy-280-woven"
 CONCENTRIC = "hay-lorry+lever-62+vell-21+metric-copper+straw+ring-42-a+crane+lorry-240"
