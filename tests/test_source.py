@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.catalog.grammar import Grammar
-from fitcheck.catalog.positions import Positions, _lines_without
-from fitcheck.catalog.recovery import dotted
+from fitcheck.catalog.positions import Positions, _lines_without, dotted
 from fitcheck.catalog.source import LARGEST, read_source
 from fitcheck.data import folder as shipped
 from fitcheck.errors import Place

@@ -8,11 +8,14 @@ from bisect import bisect
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from itertools import accumulate
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-import tomli
+import rtoml
 
-from fitcheck.catalog.grammar import Grammar, Spot
+from fitcheck.quantities import quoted
+
+if TYPE_CHECKING:
+    from fitcheck.catalog.grammar import Spot
 
 _FEW = 3  # keys of one table that are looked for one by one; of a table that is asked for more, all are noted at once
 
@@ -35,6 +38,7 @@ _PLAIN_ROWS = re.compile(_ROWS)
 _KEY = re.compile(r"""[ \t]*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)[ \t]*(\.|=[ \t]*|\]\]?)""")
 _SCALAR = re.compile(r'''"""(?:[^\\]|\\.)*?"{3,5}|\'{3}.*?\'{3,5}|"(?:[^"\\]|\\.)*"|'[^']*'|[^,\]}\n#]+''', re.DOTALL)
 _LINE = re.compile(r"[^\n]*\n")
+_BARE = re.compile("[A-Za-z0-9_-]+")
 _GAP = re.compile(r"(?:[ \t\n,]|#[^\n]*)*")
 
 
@@ -53,7 +57,11 @@ class Positions:
     @property
     def sound(self) -> bool:
         """Whether the text is TOML 1.0, and not only of a later version; what is plain is the same in all."""
-        return not self._odd or Grammar("\n".join(self._odd)).sound
+        if not self._odd:
+            return True
+        from fitcheck.catalog.grammar import Grammar  # loaded by the few texts that need it
+
+        return Grammar("\n".join(self._odd)).sound
 
     def find(self, path: Path, of: Literal["key", "value"] = "key") -> Spot:
         """The place of a key or its value; for one that is not there, its nearest ancestor's; for none, the top of the file."""
@@ -225,6 +233,17 @@ def _keys(text: str, at: int) -> tuple[list[tuple[str, int]], int]:
     end = "."
     while end == "." and (found := _KEY.match(text, at)):
         name, end = found.groups()
-        parts.append((name if name[0] not in "\"'" else next(iter(tomli.loads(f"{name} = 0"))), found.start(1)))
+        parts.append((name if name[0] not in "\"'" else next(iter(rtoml.loads(f"{name} = 0"))), found.start(1)))
         at = found.end()
     return parts, at
+
+
+def dotted(path: Path) -> str:
+    """A path as people write it: `line.braided.pieces[0].length`."""
+    parts = [f"[{part}]" if isinstance(part, int) else f".{part if _BARE.fullmatch(part) else _quoted(part)}" for part in path]
+    return "".join(parts).removeprefix(".")
+
+
+def _quoted(key: str) -> str:
+    """A key between quotes; those within it, and the sign that escapes them, are escaped."""
+    return quoted(key.replace("\\", "\\\\").replace('"', '\\"'))

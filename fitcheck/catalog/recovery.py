@@ -15,13 +15,12 @@ from typing import Any, NamedTuple
 import tomli
 
 from fitcheck.catalog.grammar import Grammar
-from fitcheck.catalog.positions import Path
+from fitcheck.catalog.positions import Path, dotted
 from fitcheck.errors import Finding, Place
 from fitcheck.quantities import quoted
 
 _KEY = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\]|\\.)*"|'[^']*')"""
 _DOTTED = rf"[ \t]*{_KEY}(?:[ \t]*\.[ \t]*{_KEY})*[ \t]*"
-_BARE = re.compile("[A-Za-z0-9_-]+")
 _ASSIGNMENT = re.compile(rf"{_DOTTED}=")
 _HEADER = re.compile(r"""[ \t]*\[{1,2}[ \t]*["'A-Za-z_][^,{}\[\]=#]*(?:\](?![ \t]*,)|\r?$|#)""")
 
@@ -306,14 +305,3 @@ def _clashes(entries: Mapping[tuple[str, ...], Sequence[_Block]], lines: list[st
             Finding(Place(file), "broken-file", str(trouble), "a file of TOML 1.0", "mend this first and check again")
         )
     return findings
-
-
-def dotted(path: Path) -> str:
-    """A path as people write it: `line.braided.pieces[0].length`."""
-    parts = [f"[{part}]" if isinstance(part, int) else f".{part if _BARE.fullmatch(part) else _quoted(part)}" for part in path]
-    return "".join(parts).removeprefix(".")
-
-
-def _quoted(key: str) -> str:
-    """A key between quotes; those within it, and the sign that escapes them, are escaped."""
-    return quoted(key.replace("\\", "\\\\").replace('"', '\\"'))

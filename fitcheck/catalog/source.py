@@ -16,10 +16,8 @@ from pathlib import Path as FilePath
 from typing import Any, Literal
 
 import rtoml
-import tomli
 
-from fitcheck.catalog.positions import Path, Positions
-from fitcheck.catalog.recovery import dotted, salvage
+from fitcheck.catalog.positions import Path, Positions, dotted
 from fitcheck.errors import Finding, Place
 
 LARGEST = 32 * 1024 * 1024  # bytes
@@ -64,6 +62,8 @@ def read_source(path: FilePath, shown: str, dates: bool = False) -> Source:
     findings: list[Finding] = []
     values, positions = _parsed("" if spoiled else text)
     if not values:
+        from fitcheck.catalog.recovery import salvage  # with parsers that explain, which sound files do without
+
         text, findings = salvage(text, shown, spoiled)
         values, positions = _parsed(text)
     return _weighed(Source(shown, values, tuple(findings), digest, not findings, (), text, positions), dates)
@@ -84,6 +84,8 @@ def _values(text: str) -> dict[str, Any]:
     if not text.startswith("\N{ZERO WIDTH NO-BREAK SPACE}"):  # a second mark, which the quick one would pass over
         with suppress(rtoml.TomlParsingError):
             return rtoml.loads(text)
+    import tomli
+
     return tomli.loads(text)
 
 
