@@ -233,6 +233,17 @@ def test_places(read, path, key, value):
         assert source.locate(path, of="value") == Place("shown.toml", *value, dotted(path))
 
 
+@pytest.mark.parametrize("equals", ["=", " = ", "\t=\t\t", "  ="])
+def test_each_value_of_a_plain_line_has_its_own_place(equals):
+    """Asked for one by one, as findings are: on a line that is found by its key, and not by reading the table."""
+    line = f'stops{equals}["1 mm", {{ least = "2 mm" }}]'
+    text = f'[pedal.a]\nstop = "4 mm"\n{line}\n'
+    for path, word in (((1, "least"), '"2 mm"'), ((1,), "{ least"), ((0,), '"1 mm"'), ((), '["1')):
+        place = Positions(text).find(("pedal", "a", "stops", *path), "value")
+        assert place == (3, line.index(word) + 1)
+    assert Positions(text).find(("pedal", "a", "stop"), "value") == (2, 8)
+
+
 def test_dotted_path():
     assert dotted(("line", "x", "pieces", 0, "inner.diameter")) == 'line.x.pieces[0]."inner.diameter"'
     assert dotted(("master", 'a "q\\')) == 'master."a \\"q\\\\"'  # as TOML 1.0 writes a key between quotes
